@@ -1,0 +1,105 @@
+"""A trained model on disk: weights, card and checksum, loaded without running code from it.
+
+A model is a folder with ``weights.safetensors`` and ``card.json`` (plus a readable ``card.md``). The card holds all
+that inference needs besides the weights: the widths of the network, the working pixel sizes, the temperatures that
+calibrate its probabilities, the limit of the distance from the training fields and the coefficients of the intervals.
+``models/default.json`` names the model that is used when none is asked for.
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from semwear.errors import ModelError
+
+WEIGHTS_NAME = "weights.safetensors"
+CARD_NAME = "card.json"
+REQUIRED_KEYS = (
+    "name",
+    "format",
+    "widths",
+    "working_pixel_sizes_um",
+    "state_temperature",
+    "worn_temperature",
+    "distance",
+    "interval",
+    "weights_sha256",
+)
+FORMAT = 1
+"""Version of the card's layout that this version of semwear writes and reads."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Model:
+    """A loaded model: its card and a function from a normalised picture to logits (see semwear.network.inference)."""
+
+    folder: Path
+    card: Mapping
+    run: Callable[[np.ndarray], tuple]
+
+    @property
+    def name(self) -> str:
+        return self.card["name"]
+
+    @property
+    def sha256(self) -> str:
+        return self.card["weights_sha256"]
+
+
+def models_folder() -> Path:
+    """Return the folder of shipped models: inside the installed package, or beside it in a source tree."""
+    inside = Path(__file__).parent / "models"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "models"
+
+
+def default_model_folder() -> Path | None:
+    """Return the folder of the default model, or None when no model is shipped."""
+    pointer = models_folder() / "default.json"
+    if not pointer.is_file():
+        return None
+    return models_folder() / json.loads(pointer.read_text(encoding="utf-8"))["name"]
+
+
+def checksum(path: Path) -> str:
+    """Return the SHA-256 of a file as hexadecimal text."""
+    with open(path, "rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def read_card(folder: Path) -> dict:
+    """Read and check a model's card; raises ModelError with what to do."""
+    path = Path(folder) / CARD_NAME
+    try:
+        card = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise ModelError(f"{path}: no readable model card ({error}); name a folder that holds one") from error
+    missing = [key for key in REQUIRED_KEYS if key not in card]
+    if missing:
+        raise ModelError(f"{path}: the card lacks {', '.join(missing)}; train again with this version")
+    if card["format"] != FORMAT:
+        raise ModelError(f"{path}: card format {card['format']}, this version reads {FORMAT}; train again")
+    return card
+
+
+@lru_cache(maxsize=4)
+def load_model(folder: Path | None = None, *, device: str = "cpu") -> Model:
+    """Load a model folder (the default one if None), checking its checksum; raises ModelError."""
+    folder = default_model_folder() if folder is None else Path(folder)
+    if folder is None:
+        raise ModelError("no model is shipped with this installation; name one with --model")
+    card = read_card(folder)
+    weights = folder / WEIGHTS_NAME
+    if not weights.is_file():
+        raise ModelError(f"{weights}: the weights are missing; restore the model folder")
+    found = checksum(weights)
+    if found != card["weights_sha256"]:
+        raise ModelError(f"{weights}: checksum {found[:12]}… differs from the card's; restore the model folder")
+    from semwear.network import inference, load_network
+
+    network = load_network(weights, tuple(card["widths"]))
+    return Model(folder=folder, card=card, run=inference(network, device=device))

@@ -1,0 +1,189 @@
+"""The compact fully convolutional network, and the only module that imports torch.
+
+One shared encoder and decoder give two outputs: for every pixel the logits of the four surface states (in the order
+of :class:`semwear.terms.MaskCode`, plateau, open valley, smeared, scuffed), and on a grid of 16 × 16 pixels the logit
+that the surface there is worn. A third, pooled output says whether the picture shows a honed or run liner surface at
+all; together with the embedding it serves the distance from the training fields.
+
+The encoder is a small residual pyramid (He et al., 2016, arXiv 1512.03385) and the decoder adds lateral connections
+top-down (Lin et al., 2017, arXiv 1612.03144); the state logits are brought to full size by sub-pixel rearrangement
+(Shi et al., 2016, arXiv 1609.05158). Convolutions are dense with channel counts in multiples of 16, which two CPU cores
+run faster than depthwise ones of the same size.
+
+Weights are read from safetensors files, which hold numbers only: loading a model never runs code from it.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import torch
+from safetensors import SafetensorError
+from safetensors.torch import load_file, save_file
+from torch import nn
+from torch.nn import functional
+from torchvision.ops import Conv2dNormActivation
+
+from semwear.errors import ModelError
+
+STATES = 4
+"""Number of surface states that the network tells apart."""
+STRIDE_PX = 32
+"""The network pads pictures to a multiple of this many pixels."""
+WORN_STRIDE_PX = 16
+"""Pixels per cell of the worn-logit grid."""
+DEFAULT_WIDTHS = (16, 32, 64, 96, 160)
+"""Channels at 1/2, 1/4, 1/8, 1/16 and 1/32 of the picture's resolution."""
+
+
+def _convolution(channels_in: int, channels_out: int, *, stride: int = 1, dilation: int = 1, size: int = 3):
+    return Conv2dNormActivation(channels_in, channels_out, kernel_size=size, stride=stride, dilation=dilation)
+
+
+class _Residual(nn.Module):
+    """Two 3 × 3 convolutions added to their input."""
+
+    def __init__(self, channels: int, dilation: int = 1) -> None:
+        super().__init__()
+        self.first = _convolution(channels, channels, dilation=dilation)
+        self.second = Conv2dNormActivation(
+            channels, channels, kernel_size=3, dilation=dilation, activation_layer=None
+        )
+
+    def forward(self, features: torch.Tensor) -> torch.Tensor:
+        return functional.relu(features + self.second(self.first(features)))
+
+
+class _Merge(nn.Module):
+    """Bring coarse features to the finer grid, add the finer ones, and mix."""
+
+    def __init__(self, coarse: int, fine: int, residual: bool) -> None:
+        super().__init__()
+        self.narrow = _convolution(coarse, fine, size=1)
+        self.mix = _Residual(fine) if residual else _convolution(fine, fine)
+
+    def forward(self, coarse: torch.Tensor, fine: torch.Tensor) -> torch.Tensor:
+        raised = functional.interpolate(self.narrow(coarse), scale_factor=2.0, mode="nearest")
+        return self.mix(raised + fine)
+
+
+class FieldNetwork(nn.Module):
+    """Pixel states, worn grid and kind of picture from one normalised grey picture.
+
+    Input: float tensor (n, 1, rows, cols), rows and cols multiples of :data:`STRIDE_PX`, zero mean and unit robust
+    spread, at one of the model's working pixel sizes. Output of :meth:`forward`: state logits (n, 4, rows, cols), worn
+    logits (n, 1, rows / 16, cols / 16), kind logit (n,) (positive: a liner surface), embedding (n, e).
+    """
+
+    def __init__(self, widths: tuple[int, ...] = DEFAULT_WIDTHS) -> None:
+        super().__init__()
+        half, quarter, eighth, sixteenth, deepest = widths
+        self.widths = tuple(widths)
+        self.stem = nn.Sequential(nn.PixelUnshuffle(2), _convolution(4, half), _convolution(half, half))
+        self.down_quarter = nn.Sequential(_convolution(half, quarter, stride=2), _Residual(quarter))
+        self.down_eighth = nn.Sequential(_convolution(quarter, eighth, stride=2), _Residual(eighth), _Residual(eighth))
+        self.down_sixteenth = nn.Sequential(
+            _convolution(eighth, sixteenth, stride=2), _Residual(sixteenth), _Residual(sixteenth, dilation=2)
+        )
+        self.down_deepest = nn.Sequential(
+            _convolution(sixteenth, deepest, stride=2), _Residual(deepest), _Residual(deepest, dilation=2)
+        )
+        self.up_sixteenth = _Merge(deepest, sixteenth, residual=True)
+        self.up_eighth = _Merge(sixteenth, eighth, residual=True)
+        self.up_quarter = _Merge(eighth, quarter, residual=True)
+        self.up_half = _Merge(quarter, half, residual=False)
+        self.states = nn.Sequential(nn.Conv2d(half, STATES * 4, 3, padding=1), nn.PixelShuffle(2))
+        self.worn = nn.Conv2d(sixteenth, 1, 1)
+        self.kind = nn.Linear(2 * deepest, 1)
+
+    def forward(self, image: torch.Tensor):
+        half = self.stem(image)
+        quarter = self.down_quarter(half)
+        eighth = self.down_eighth(quarter)
+        sixteenth = self.down_sixteenth(eighth)
+        deepest = self.down_deepest(sixteenth)
+        spread = deepest.float().flatten(2)
+        embedding = torch.cat([spread.mean(2), spread.std(2, correction=0)], dim=1)
+        raised = self.up_sixteenth(deepest, sixteenth)
+        finest = self.up_half(self.up_quarter(self.up_eighth(raised, eighth), quarter), half)
+        return self.states(finest), self.worn(raised), self.kind(embedding)[:, 0], embedding
+
+
+def parameter_count(network: nn.Module) -> int:
+    """Return the number of trainable numbers of a network.
+
+    >>> parameter_count(FieldNetwork()) < 3_000_000
+    True
+    """
+    return sum(parameter.numel() for parameter in network.parameters() if parameter.requires_grad)
+
+
+def save_weights(network: nn.Module, path: Path) -> None:
+    """Write the weights as a safetensors file, without any code."""
+    weights = {name: tensor.detach().cpu().contiguous() for name, tensor in network.state_dict().items()}
+    save_file(weights, str(path))
+
+
+def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:
+    """Build the network and fill it from a safetensors file; raises ModelError where they don't fit."""
+    network = FieldNetwork(widths)
+    try:
+        network.load_state_dict(load_file(str(path)))
+    except (OSError, SafetensorError, RuntimeError) as error:
+        raise ModelError(
+            f"{path}: these weights can't be loaded ({str(error).splitlines()[0]}); "
+            "train again or restore the model folder"
+        ) from error
+    return network.eval()
+
+
+class _ChannelsLastInference:
+    """A network prepared for use: batch normalisation folded into the convolutions, channels last."""
+
+    def __init__(self, network: FieldNetwork, device: str) -> None:
+        self.device = torch.device(device)
+        self.network = _fold_normalisation(network).to(self.device, memory_format=torch.channels_last).eval()
+
+    def __call__(self, image: np.ndarray):
+        rows, cols = image.shape
+        pad_rows, pad_cols = -rows % STRIDE_PX, -cols % STRIDE_PX
+        mode = "symmetric" if min(rows, cols) > STRIDE_PX else "edge"
+        padded = np.pad(image, ((0, pad_rows), (0, pad_cols)), mode=mode)
+        with torch.inference_mode():
+            tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None].to(self.device)
+            states, worn, kind, embedding = self.network(tensor.contiguous(memory_format=torch.channels_last))
+        return (
+            states[0, :, :rows, :cols].float().cpu().numpy(),
+            worn[0, 0].float().cpu().numpy(),
+            float(kind[0]),
+            embedding[0].float().cpu().numpy(),
+        )
+
+
+def _fold_normalisation(network: nn.Module) -> nn.Module:
+    """Return a copy with every batch normalisation folded into the convolution before it."""
+    import copy
+
+    network = copy.deepcopy(network).eval()
+    for module in network.modules():
+        if isinstance(module, Conv2dNormActivation):
+            module[0] = nn.utils.fuse_conv_bn_eval(module[0], module[1])
+            module[1] = nn.Identity()
+    return network
+
+
+def inference(network: FieldNetwork, *, device: str = "cpu"):
+    """Return a function image (rows, cols) float32 → (state logits (4, rows, cols), worn logits on the 16-pixel grid,
+    kind logit, embedding), all NumPy float32."""
+    return _ChannelsLastInference(network, device)
+
+
+def set_threads(count: int) -> None:
+    """Limit the threads that torch uses in this process."""
+    torch.set_num_threads(count)
+
+
+def use_state_dict(network: FieldNetwork, weights: Mapping[str, torch.Tensor]) -> FieldNetwork:
+    """Fill a network in place and return it, ready for use."""
+    network.load_state_dict(dict(weights))
+    return network.eval()
