@@ -1,0 +1,85 @@
+"""Area fraction by counting fields, with its interval, as ASTM E562 and ASTM E1245 write it down.
+
+The fields are the replicates: pixels, regions and grooves inside one field say nothing about the scatter between
+fields.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+TARGET_RELATIVE_ACCURACY_PERCENT = 10.0
+"""The relative accuracy that is usually aimed for, per cent (ASTM E562)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AreaFraction:
+    """Mean of a figure over fields: mean, standard deviation s, number of fields n, and half of the 95 % interval.
+
+    ``deviation`` and ``half_width`` are NaN for a single field, ``mean`` too for none.
+    """
+
+    mean: float
+    deviation: float
+    fields: int
+    half_width: float
+
+    @property
+    def relative_accuracy_percent(self) -> float:
+        """100 · half-width / mean, per cent; NaN where the mean is zero or the half-width unknown."""
+        return 100 * self.half_width / self.mean if self.mean else float("nan")
+
+    @property
+    def low(self) -> float:
+        return self.mean - self.half_width
+
+    @property
+    def high(self) -> float:
+        return self.mean + self.half_width
+
+
+def half_width_95(deviation: float, fields: int) -> float:
+    """Return t · s / √n, the half-width of the 95 % interval of a mean of n fields (ASTM E562); NaN for n < 2.
+
+    t is Student's factor for n − 1 degrees of freedom, two-sided.
+
+    >>> round(half_width_95(1.9, 20), 2)
+    0.89
+    """
+    if fields < 2:
+        return float("nan")
+    return float(stats.t.ppf(0.975, fields - 1) * deviation / np.sqrt(fields))
+
+
+def area_fraction(values) -> AreaFraction:
+    """Return mean, standard deviation and 95 % interval of one figure over fields; NaN values are left out.
+
+    >>> found = area_fraction([0.10, 0.12, 0.14])
+    >>> round(found.mean, 2), round(found.deviation, 2), found.fields, round(found.half_width, 4)
+    (0.12, 0.02, 3, 0.0497)
+    """
+    values = np.asarray(list(values), dtype=float)
+    values = values[np.isfinite(values)]
+    fields = int(values.size)
+    mean = float(values.mean()) if fields else float("nan")
+    deviation = float(values.std(ddof=1)) if fields > 1 else float("nan")
+    return AreaFraction(mean=mean, deviation=deviation, fields=fields, half_width=half_width_95(deviation, fields))
+
+
+def fields_for_accuracy(
+    found: AreaFraction, relative_accuracy_percent: float = TARGET_RELATIVE_ACCURACY_PERCENT
+) -> int:
+    """Return the number of fields that brings the relative accuracy to the wanted value, at least 2; 0 when unknown.
+
+    The smallest n with t(n − 1) · s / √n ≤ wanted · mean / 100, found by counting up, since t depends on n.
+    """
+    if not found.mean or not np.isfinite(found.deviation):
+        return 0
+    wanted = relative_accuracy_percent / 100 * abs(found.mean)
+    if found.deviation == 0:
+        return 2
+    fields = max(2, int((1.9599 * found.deviation / wanted) ** 2))
+    while half_width_95(found.deviation, fields) > wanted:
+        fields += 1
+    return fields
