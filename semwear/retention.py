@@ -1,0 +1,164 @@
+"""Valley retention of each field, from the other fields of its specimen or from the continuity of its own grooves.
+
+Basis ``reference``: R = f / r, the valley fraction of the field over the mean valley fraction of the reference fields
+of its specimen (out of the track, or before the test) that are like it. The interval is the plain one of error
+propagation, u_R² = (u_f² + R² u_r²) / r², times Student's factor for the effective degrees of freedom of Welch and
+Satterthwaite (JCGM 100:2008, GUM, 5.1.2 and G.4.1), cut at 0.
+
+Basis ``continuity``: no reference field can be used; the continuity of the traced grooves stands in as an upper bound.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from semwear.area_fraction import area_fraction
+from semwear.measure import WITHHELD_FLAGS
+from semwear.terms import join_flags
+
+LIKE_WIDTH_RATIO = 1.25
+"""Fields are alike in width when the wider is at most this many times the narrower."""
+LIKE_KV_RATIO = 1.02
+"""Voltages are alike within this ratio, which covers rounding in print."""
+LEAST_REFERENCE_FRACTION = 0.002
+"""Reference valley fraction below which no ratio is formed: there was nothing to retain (this project's own limit)."""
+UNFIT_REFERENCE_FLAGS = WITHHELD_FLAGS | {"out of focus"}
+"""A reference field with one of these flags is left out: its valley fraction says nothing about the surface."""
+NO_RETENTION_FLAGS = WITHHELD_FLAGS | {"no lay found"}
+"""A field with one of these flags gets no retention on either basis."""
+EMPTY = {
+    "valley_retention": float("nan"),
+    "valley_retention_low": float("nan"),
+    "valley_retention_high": float("nan"),
+    "retention_basis": "",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Estimate:
+    """A figure with its standard uncertainty u and the degrees of freedom behind u (inf where u is taken as known)."""
+
+    value: float
+    u: float
+    freedom: float
+
+
+def field_retention(rows: Iterable[Mapping], *, mix_beam_settings: bool = False) -> list[dict]:
+    """Return the rows with the retention columns filled, and the flags that this raises added.
+
+    ``mix_beam_settings``: use reference fields that are unlike the field all the same (they stay flagged). Refused
+    rows and reference fields themselves have no retention.
+    """
+    rows = [dict(row) for row in rows]
+    references: dict[str, list[dict]] = {}
+    for row in rows:
+        if row["status"] == "measured" and row["specimen"] and is_reference(row):
+            references.setdefault(row["specimen"], []).append(row)
+    return [_with_retention(row, references.get(row["specimen"], []), mix_beam_settings) for row in rows]
+
+
+def is_reference(row: Mapping) -> bool:
+    """True for a field that the ring never touched: out of the track, or before the test."""
+    return row["zone"] == "out-of-track" or row["stage"] == "before"
+
+
+def alike(row: Mapping, other: Mapping) -> bool:
+    """True when two fields may be compared: width within 25 %, same voltage and detector where both are known."""
+    widths = sorted((row["field_width_um"], other["field_width_um"]))
+    if not widths[1] <= LIKE_WIDTH_RATIO * widths[0]:
+        return False
+    voltages = sorted((row["kv"], other["kv"]))
+    if np.isfinite(voltages).all() and voltages[1] > LIKE_KV_RATIO * voltages[0]:
+        return False
+    detectors = {row["detector"].strip().casefold(), other["detector"].strip().casefold()} - {""}
+    return len(detectors) < 2
+
+
+def ratio(field: Estimate, reference: Estimate) -> tuple[float, float, float]:
+    """Return field / reference and the ends of its 95 % interval; the ends are NaN when an uncertainty is unknown.
+
+    >>> exact = Estimate(value=0.2, u=0.0, freedom=float("inf"))
+    >>> ratio(Estimate(value=0.1, u=0.01, freedom=float("inf")), exact)
+    (0.5, 0.4020018007729973, 0.5979981992270027)
+    """
+    value = field.value / reference.value
+    parts = np.array([field.u, value * reference.u]) / reference.value
+    u = float(np.hypot(*parts))
+    if not np.isfinite(u):
+        return value, float("nan"), float("nan")
+    if u == 0:
+        return value, value, value
+    weights = (parts / u) ** 4 / np.array([field.freedom, reference.freedom])
+    freedom = 1 / float(weights.sum()) if weights.sum() > 0 else float("inf")
+    half = float(stats.t.ppf(0.975, freedom)) * u
+    return value, max(0.0, value - half), value + half
+
+
+def reference_estimate(references: Iterable[Mapping]) -> Estimate:
+    """Return the mean valley fraction of reference fields with its standard uncertainty.
+
+    From two fields on: s / √n with n − 1 degrees of freedom, or the fields' own uncertainties where those are larger.
+    From one field: its own uncertainty, NaN when that is unknown.
+    """
+    references = list(references)
+    found = area_fraction(row["valley_fraction"] for row in references)
+    own = np.array([own_u(row) for row in references]) / found.fields
+    from_own = float(np.sqrt(np.sum(own**2)))
+    if found.fields < 2:
+        return Estimate(value=found.mean, u=from_own, freedom=float("inf"))
+    from_scatter = found.deviation / np.sqrt(found.fields)
+    if np.isfinite(from_own) and from_own > from_scatter:
+        return Estimate(value=found.mean, u=from_own, freedom=float("inf"))
+    return Estimate(value=found.mean, u=float(from_scatter), freedom=found.fields - 1.0)
+
+
+def own_u(row: Mapping) -> float:
+    """Return the standard uncertainty of a field's valley fraction from its own 95 % interval; NaN when it has none."""
+    low, high, value = row["valley_fraction_low"], row["valley_fraction_high"], row["valley_fraction"]
+    return max(high - value, value - low) / float(stats.norm.ppf(0.975))
+
+
+def _with_retention(row: dict, references: list[dict], mix_beam_settings: bool) -> dict:
+    if row["status"] != "measured":
+        return row
+    row = row | EMPTY
+    flags = set(row["flags"].split(";")) - {""}
+    if is_reference(row) or flags & NO_RETENTION_FLAGS:
+        return row
+    fit = [other for other in references if not UNFIT_REFERENCE_FLAGS & set(other["flags"].split(";"))]
+    if len(fit) < len(references):
+        flags.add("reference left out")
+    like = [other for other in fit if alike(row, other)]
+    if len(like) < len(fit):
+        flags.add("reference unlike field")
+    used = fit if mix_beam_settings else like
+    if used:
+        row |= _from_reference(row, used, flags)
+    elif "too few grooves" not in flags:
+        row |= {"valley_retention": row["groove_continuity"]}
+        row["retention_basis"] = "continuity" if np.isfinite(row["groove_continuity"]) else ""
+    if not references:
+        flags.add("no reference")
+    return row | {"flags": join_flags(flags)}
+
+
+def _from_reference(row: Mapping, references: list[dict], flags: set[str]) -> dict:
+    reference = reference_estimate(references)
+    if not reference.value >= LEAST_REFERENCE_FRACTION:
+        flags.add("reference without valleys")
+        return {"retention_basis": "reference"}
+    u = own_u(row)
+    field = Estimate(value=row["valley_fraction"], u=u, freedom=float("inf"))
+    if not np.isfinite(u) and len(references) > 1:
+        # What one field is known to, when it states nothing itself: the scatter between the reference fields.
+        scatter = area_fraction(other["valley_fraction"] for other in references).deviation
+        field = Estimate(value=field.value, u=scatter, freedom=len(references) - 1.0)
+    value, low, high = ratio(field, reference)
+    return {
+        "valley_retention": value,
+        "valley_retention_low": low,
+        "valley_retention_high": high,
+        "retention_basis": "reference",
+    }
