@@ -36,7 +36,7 @@ FORMAT = 1
 
 @dataclass(frozen=True, kw_only=True)
 class Model:
-    """A loaded model: its card and a function from a normalised picture to logits (see semwear.network.inference)."""
+    """A loaded model: its card and its function from a normalised picture to results (see semwear.network.inference)."""
 
     folder: Path
     card: Mapping
@@ -102,4 +102,4 @@ def load_model(folder: Path | None = None, *, device: str = "cpu") -> Model:
     from semwear.network import inference, load_network
 
     network = load_network(weights, tuple(card["widths"]))
-    return Model(folder=folder, card=card, run=inference(network, device=device))
+    return Model(folder=folder, card=card, run=inference(network, device=device, temperature=card["state_temperature"]))

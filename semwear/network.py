@@ -13,6 +13,7 @@ run faster than depthwise ones of the same size.
 Weights are read from safetensors files, which hold numbers only: loading a model never runs code from it.
 """
 
+import copy
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -137,11 +138,12 @@ def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:
     return network.eval()
 
 
-class _ChannelsLastInference:
+class _Inference:
     """A network prepared for use: batch normalisation folded into the convolutions, channels last."""
 
-    def __init__(self, network: FieldNetwork, device: str) -> None:
+    def __init__(self, network: FieldNetwork, device: str, temperature: float) -> None:
         self.device = torch.device(device)
+        self.temperature = temperature
         self.network = _fold_normalisation(network).to(self.device, memory_format=torch.channels_last).eval()
 
     def __call__(self, image: np.ndarray):
@@ -152,8 +154,9 @@ class _ChannelsLastInference:
         with torch.inference_mode():
             tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None].to(self.device)
             states, worn, kind, embedding = self.network(tensor.contiguous(memory_format=torch.channels_last))
+            probabilities = torch.softmax(states[0, :, :rows, :cols].float() / self.temperature, dim=0)
         return (
-            states[0, :, :rows, :cols].float().cpu().numpy(),
+            probabilities.contiguous().cpu().numpy(),
             worn[0, 0].float().cpu().numpy(),
             float(kind[0]),
             embedding[0].float().cpu().numpy(),
@@ -162,8 +165,6 @@ class _ChannelsLastInference:
 
 def _fold_normalisation(network: nn.Module) -> nn.Module:
     """Return a copy with every batch normalisation folded into the convolution before it."""
-    import copy
-
     network = copy.deepcopy(network).eval()
     for module in network.modules():
         if isinstance(module, Conv2dNormActivation):
@@ -172,10 +173,14 @@ def _fold_normalisation(network: nn.Module) -> nn.Module:
     return network
 
 
-def inference(network: FieldNetwork, *, device: str = "cpu"):
-    """Return a function image (rows, cols) float32 → (state logits (4, rows, cols), worn logits on the 16-pixel grid,
-    kind logit, embedding), all NumPy float32."""
-    return _ChannelsLastInference(network, device)
+def inference(network: FieldNetwork, *, device: str = "cpu", temperature: float = 1.0):
+    """Return a function from a normalised picture (rows, cols) float32 to a tuple of NumPy results.
+
+    The function returns the state probabilities (4, rows, cols) float32 (softmax of the logits over the temperature),
+    the worn logits (rows / 16, cols / 16, rounded up to whole multiples of 32 pixels) float32, the kind logit (float)
+    and the embedding (e,) float32.
+    """
+    return _Inference(network, device, temperature)
 
 
 def set_threads(count: int) -> None:

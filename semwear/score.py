@@ -1,0 +1,260 @@
+"""The network over a whole field: pixel states, worn regions, distance from the training fields, intervals.
+
+The network always sees a known physical scale. A field is brought to the working pixel size nearest to its own on a
+ratio scale (the sizes step by √2, so that a picture is enlarged or reduced by less than 1.2), normalised over its
+assessed pixels, and run in one piece, or in overlapping tiles blended linearly where it is large. Probabilities go
+back to the picture's own grid before the states are decided, so that codes and fractions belong to the pixels that
+the user sees.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from semwear.metrics import fractions
+from semwear.model import Model
+from semwear.network import WORN_STRIDE_PX
+from semwear.prepare import PreparedField, resample
+from semwear.terms import REGION_SIZE_UM, MaskCode
+
+TILE_PX = 1536
+"""Largest side that is run in one piece, in working pixels (a multiple of 32)."""
+OVERLAP_PX = 192
+"""Overlap of neighbouring tiles, in working pixels (a multiple of 32)."""
+INTERVAL_LENGTH_UM = 50.0
+"""Length over which pixel states are taken as one observation in the area term of the intervals, µm."""
+INPUT_LIMIT = 6.0
+"""Normalised grey values beyond this are clipped before the network sees them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scores:
+    """What the network says of one field.
+
+    codes: (rows, cols) uint8 mask codes on the picture's own grid; probabilities: (4, rows, cols) float32 on the working
+    grid, with assessed_working (rows, cols) bool beside it; regions: dicts with the keys of the regions table except
+    ``file``; distance: above 1 the field is unlike the training fields; half_widths: 95 % half-width of the valley,
+    smeared and scuffed fraction.
+    """
+
+    codes: np.ndarray
+    probabilities: np.ndarray
+    assessed_working: np.ndarray
+    working_pixel_size_um: float
+    regions: tuple[dict, ...]
+    distance: float
+    half_widths: tuple[float, float, float]
+    flags: tuple[str, ...]
+
+
+def working_pixel_size(pixel_size_um: float, sizes_um) -> float:
+    """Return the working pixel size nearest to a field's own on a ratio scale, µm.
+
+    >>> working_pixel_size(0.62, (0.25, 0.35, 0.5, 0.71, 1.0))
+    0.71
+    """
+    sizes = np.asarray(sizes_um, dtype=float)
+    return float(sizes[np.argmin(np.abs(np.log(sizes / pixel_size_um)))])
+
+
+def normalise(image: np.ndarray, assessed: np.ndarray) -> np.ndarray:
+    """Return the picture with median 0 and robust spread 1 over its assessed pixels, 0 elsewhere, float32.
+
+    The spread is 1.4826 times the median absolute deviation, or the standard deviation where that is zero.
+    A picture without contrast comes back as zeros.
+    """
+    sample = image[assessed][:: max(1, int(assessed.sum()) // 50_000)]
+    if sample.size == 0:
+        return np.zeros(image.shape, np.float32)
+    centre = np.median(sample)
+    spread = 1.4826 * np.median(np.abs(sample - centre)) or float(sample.std())
+    if not spread:
+        return np.zeros(image.shape, np.float32)
+    scaled = np.clip((image - centre) / spread, -INPUT_LIMIT, INPUT_LIMIT)
+    return np.where(assessed, scaled, 0.0).astype(np.float32)
+
+
+def network_input(prepared: PreparedField, working_um: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the (rows, cols) float32 picture for the network and its assessed mask at the working pixel size."""
+    image = resample(prepared.image, prepared.pixel_size_um, working_um, order=1)
+    shape = (image.shape[1], image.shape[0])
+    assessed = cv2.resize(prepared.assessed.astype(np.uint8), shape, interpolation=cv2.INTER_NEAREST).astype(bool)
+    return normalise(image, assessed), assessed
+
+
+def score_field(prepared: PreparedField, model: Model) -> Scores:
+    """Run a model over a prepared field; see :class:`Scores`."""
+    card = model.card
+    working_um = working_pixel_size(prepared.pixel_size_um, card["working_pixel_sizes_um"])
+    image, assessed = network_input(prepared, working_um)
+    probabilities, worn_logits, kind, embedding = run_tiled(model.run, image)
+    codes = decide_states(probabilities, prepared.assessed)
+    distance = training_distance(embedding, kind, card["distance"])
+    return Scores(
+        codes=codes,
+        probabilities=probabilities,
+        assessed_working=assessed,
+        working_pixel_size_um=working_um,
+        regions=tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"])),
+        distance=distance,
+        half_widths=half_widths(probabilities, assessed, fractions(codes), prepared, card["interval"]),
+        flags=("unlike the training fields",) if distance > 1 else (),
+    )
+
+
+def run_tiled(run, image: np.ndarray):
+    """Run the network in one piece, or in overlapping tiles blended linearly; same results as ``run``."""
+    rows, cols = image.shape
+    if max(rows, cols) <= TILE_PX:
+        return run(image)
+    step = TILE_PX - OVERLAP_PX
+    pieces = [(top, left) for top in _starts(rows, step) for left in _starts(cols, step)]
+    total = np.zeros((4, rows, cols), np.float32)
+    weight = np.zeros((rows, cols), np.float32)
+    cells = (-(-rows // WORN_STRIDE_PX), -(-cols // WORN_STRIDE_PX))
+    worn, worn_weight = np.zeros(cells, np.float32), np.zeros(cells, np.float32)
+    kinds, embeddings, areas = [], [], []
+    for top, left in pieces:
+        tile = image[top : top + TILE_PX, left : left + TILE_PX]
+        probabilities, logits, kind, embedding = run(tile)
+        window = _window(tile.shape)
+        total[:, top : top + TILE_PX, left : left + TILE_PX] += probabilities * window
+        weight[top : top + TILE_PX, left : left + TILE_PX] += window
+        cell_row, cell_col = top // WORN_STRIDE_PX, left // WORN_STRIDE_PX
+        high, wide = min(logits.shape[0], cells[0] - cell_row), min(logits.shape[1], cells[1] - cell_col)
+        worn[cell_row : cell_row + high, cell_col : cell_col + wide] += logits[:high, :wide]
+        worn_weight[cell_row : cell_row + high, cell_col : cell_col + wide] += 1
+        kinds.append(kind)
+        embeddings.append(embedding)
+        areas.append(tile.size)
+    areas = np.asarray(areas, float) / np.sum(areas)
+    return total / weight, worn / worn_weight, float(np.dot(areas, kinds)), np.tensordot(areas, embeddings, 1)
+
+
+def _starts(length: int, step: int) -> list[int]:
+    """First pixels of tiles along one axis, all multiples of 32 so that the grids of the tiles coincide."""
+    return list(range(0, max(1, length - OVERLAP_PX), step))
+
+
+def _window(shape: tuple[int, int]) -> np.ndarray:
+    """Weight of a tile's pixels, growing linearly from its edges over the overlap, (rows, cols) float32 > 0."""
+    ramps = []
+    for length in shape:
+        position = np.arange(length, dtype=np.float32) + 1
+        ramps.append(np.minimum(1.0, np.minimum(position, position[::-1]) / OVERLAP_PX))
+    return np.outer(*ramps).astype(np.float32)
+
+
+def decide_states(probabilities: np.ndarray, assessed: np.ndarray) -> np.ndarray:
+    """Return the most probable state on the picture's own grid, uint8 mask codes, 255 where not assessed.
+
+    probabilities: (4, rows, cols) on the working grid; assessed: (rows, cols) bool on the picture's own grid.
+    """
+    rows, cols = assessed.shape
+    best = None
+    codes = np.zeros((rows, cols), np.uint8)
+    for state, plane in enumerate(probabilities):
+        own = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_LINEAR)
+        if best is None:
+            best = own
+        else:
+            codes[own > best] = state
+            np.maximum(best, own, out=best)
+    codes[~assessed] = MaskCode.NOT_ASSESSED
+    return codes
+
+
+def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: float, temperature: float):
+    """Return one dict a region that is at least half assessed: position, size and probability of being worn.
+
+    Regions are squares of ``REGION_SIZE_UM`` side laid edge to edge and centred on the picture; a picture smaller than
+    one region is one region as a whole. The probability is the logistic function of the region's mean worn logit over
+    the temperature.
+    """
+    rows, cols = prepared.assessed.shape
+    pixel = prepared.pixel_size_um
+    size_px = REGION_SIZE_UM / pixel
+    logits = cv2.resize(
+        worn_logits[: max(1, round(rows * pixel / working_um / WORN_STRIDE_PX)),
+                    : max(1, round(cols * pixel / working_um / WORN_STRIDE_PX))],
+        (max(1, cols // 4), max(1, rows // 4)), interpolation=cv2.INTER_LINEAR,
+    )  # fmt: skip
+    known = cv2.resize(
+        prepared.assessed.astype(np.float32), (logits.shape[1], logits.shape[0]), interpolation=cv2.INTER_AREA
+    )
+    regions = []
+    for top, bottom in _edges(rows, size_px):
+        for left, right in _edges(cols, size_px):
+            window = np.s_[
+                round(top / rows * logits.shape[0]) : max(1, round(bottom / rows * logits.shape[0])),
+                round(left / cols * logits.shape[1]) : max(1, round(right / cols * logits.shape[1])),
+            ]
+            assessed = float(known[window].mean())
+            if assessed < 0.5:
+                continue
+            logit = float(np.average(logits[window], weights=known[window]))
+            regions.append(
+                {
+                    "row_px": (top + bottom) / 2,
+                    "col_px": (left + right) / 2,
+                    "size_um": REGION_SIZE_UM,
+                    "size_px": size_px,
+                    "assessed_fraction": assessed,
+                    "worn_probability": float(1 / (1 + np.exp(-logit / temperature))),
+                }
+            )
+    return regions
+
+
+def _edges(length: int, size_px: float) -> list[tuple[float, float]]:
+    """Edges of whole regions centred along one axis of the picture, in pixels."""
+    count = int(length // size_px)
+    if count == 0:
+        return [(0.0, float(length))]
+    start = (length - count * size_px) / 2
+    return [(start + index * size_px, start + (index + 1) * size_px) for index in range(count)]
+
+
+def training_distance(embedding: np.ndarray, kind: float, distance: dict) -> float:
+    """Return the distance of a field from the training fields, in units of the stated limit (above 1: unlike them).
+
+    The larger of two measures: the Mahalanobis distance of the embedding in the leading principal components of the
+    training fields' embeddings (after Lee et al., 2018, arXiv 1807.03888), and how far the network's own answer "this
+    is no liner surface" lies beyond its limit. Each is divided by the limit that the model's card states.
+    """
+    centred = (np.asarray(embedding) - distance["mean"]) @ np.asarray(distance["whitening"])
+    mahalanobis = float(np.sqrt(np.mean(centred**2)))
+    kind_measure = float(np.exp((distance["kind_limit"] - kind) / distance["kind_scale"]))
+    return max(mahalanobis / distance["mahalanobis_limit"], kind_measure)
+
+
+def half_widths(probabilities, assessed, found_fractions, prepared: PreparedField, interval: dict):
+    """Return the 95 % half-widths of the valley, smeared and scuffed fraction of a field.
+
+    Each is ``constant + doubt · mean p (1 − p) + area · √(f (1 − f)) · L / √A``: a floor, the doubt that the network
+    itself states, and the sampling of a field of area A in patches of L = ``INTERVAL_LENGTH_UM`` (the binomial term of
+    point counting, ASTM E562). The three coefficients per state are in the model's card; they were fitted as a 95 %
+    quantile on fields that the network was not trained on.
+    """
+    area_um2 = float(prepared.assessed.sum()) * prepared.pixel_size_um**2
+    return tuple(
+        float(np.dot(interval[state], terms))
+        for state, terms in zip(
+            ("valley", "smeared", "scuffed"), interval_terms(probabilities, assessed, found_fractions, area_um2),
+            strict=True,
+        )
+    )  # fmt: skip
+
+
+def interval_terms(probabilities, assessed, found_fractions, area_um2: float) -> np.ndarray:
+    """Return the three terms of the half-width for each of the states 1 to 3, (3, 3) float."""
+    if area_um2 <= 0 or not assessed.any():
+        return np.full((3, 3), np.nan)
+    rows = []
+    for state in (1, 2, 3):
+        plane = probabilities[state, ::2, ::2][assessed[::2, ::2]]
+        doubt = float(np.mean(plane * (1 - plane))) if plane.size else float("nan")
+        share = float(found_fractions[state])
+        rows.append((1.0, doubt, np.sqrt(share * (1 - share)) * INTERVAL_LENGTH_UM / np.sqrt(area_um2)))
+    return np.asarray(rows)

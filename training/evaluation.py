@@ -1,0 +1,168 @@
+"""Figures of a model (or of any other segmentation) on fields with known states: computed once, used by training,
+evaluation and the comparison with peers."""
+
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from semwear.prepare import PreparedField, prepare
+
+from semwear.labels import LabelledField
+from semwear.metrics import (
+    area_under_roc,
+    confusion,
+    expected_calibration_error,
+    fractions,
+    intersection_over_union,
+    reliability,
+)
+
+STATES = ("plateau", "valley", "smeared", "scuffed")
+BINS = 15
+
+
+@dataclass(frozen=True, kw_only=True)
+class KnownField:
+    """A prepared field with its true states: codes (rows, cols) uint8 on the picture's own grid, worn (rows, cols) uint8
+    0, 1 or 255 (unknown)."""
+
+    name: str
+    group: str
+    prepared: PreparedField
+    codes: np.ndarray
+    worn: np.ndarray
+
+
+@dataclass(kw_only=True)
+class Evaluation:
+    """Per-field table, confusion counts by group (4, 4), reliability counts and region scores."""
+
+    table: pd.DataFrame
+    counts: dict[str, np.ndarray]
+    reliability_bins: tuple[np.ndarray, np.ndarray, np.ndarray]
+    region_scores: np.ndarray
+    region_truth: np.ndarray
+    codes: dict[str, np.ndarray] = field(default_factory=dict)
+
+    def summary(self) -> dict:
+        """The headline figures over all fields."""
+        total = sum(self.counts.values(), np.zeros((4, 4), np.int64))
+        iou = intersection_over_union(total)
+        figures = {f"iou_{state}": float(value) for state, value in zip(STATES, iou, strict=True)}
+        for state in STATES[1:]:
+            error = self.table[f"{state}_error"]
+            figures[f"mae_{state}"] = float(error.abs().mean())
+            figures[f"bias_{state}"] = float(error.mean())
+        figures["ece"] = expected_calibration_error(*self.reliability_bins)
+        figures["roc_auc_worn"] = area_under_roc(self.region_scores, self.region_truth)
+        if "covered_valley" in self.table:
+            for state in STATES[1:]:
+                figures[f"coverage_{state}"] = float(self.table[f"covered_{state}"].mean())
+        if "distance" in self.table:
+            figures["flagged_unlike"] = float((self.table["distance"] > 1).mean())
+        figures["seconds_per_field"] = float(self.table["seconds"].mean())
+        figures["fields"] = len(self.table)
+        return {key: round(value, 4) if isinstance(value, float) else value for key, value in figures.items()}
+
+    def by(self, key: Callable[[pd.Series], object]) -> dict:
+        """IoU and mean absolute errors by a key of the table's rows."""
+        keys = self.table.apply(key, axis=1)
+        result = {}
+        for name in sorted(keys.unique(), key=str):
+            rows = self.table[keys == name]
+            total = sum((self.counts[file] for file in rows["file"]), np.zeros((4, 4), np.int64))
+            iou = intersection_over_union(total)
+            result[str(name)] = {"fields": len(rows)} | {
+                f"iou_{state}": _rounded(value) for state, value in zip(STATES[1:], iou[1:], strict=True)
+            } | {f"mae_{state}": _rounded(rows[f"{state}_error"].abs().mean()) for state in STATES[1:]}  # fmt: skip
+        return result
+
+
+def _rounded(value: float) -> float | None:
+    return round(float(value), 4) if np.isfinite(value) else None
+
+
+def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
+    known = []
+    for label in fields:
+        worn = np.full(label.codes.shape, 255 if label.worn is None else int(label.worn), np.uint8)
+        prepared = prepare(label.micrograph, label.calibration)
+        half = 32.0 / prepared.pixel_size_um
+        for row, col, state in label.regions:
+            worn[max(0, int(row - half)) : int(row + half), max(0, int(col - half)) : int(col + half)] = int(state)
+        known.append(
+            KnownField(
+                name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes, worn=worn
+            )
+        )
+    return known
+
+
+def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False) -> Evaluation:
+    """Evaluate ``predict(prepared)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence`` (rows, cols)
+    of the chosen state, ``regions``, ``half_widths`` and ``distance``."""
+    rows, counts, kept = [], {}, {}
+    binned = np.zeros((3, BINS))
+    scores, truths = [], []
+    for known in fields:
+        started = time.perf_counter()
+        result = predict(known.prepared)
+        seconds = time.perf_counter() - started
+        codes = result["codes"]
+        truth = np.where(codes == 255, 255, known.codes)
+        counts[known.name] = confusion(truth, codes)
+        true_share, found_share = fractions(truth), fractions(codes)
+        row = {
+            "file": known.name, "group": known.group, "pixel_size_um": known.prepared.pixel_size_um, "seconds": seconds,
+            "iou_valley": intersection_over_union(counts[known.name])[1],
+        }  # fmt: skip
+        for state, name in enumerate(STATES):
+            row |= {f"{name}_true": true_share[state], f"{name}_found": found_share[state]}
+            row[f"{name}_error"] = found_share[state] - true_share[state]
+        if "half_widths" in result:
+            for name, half in zip(STATES[1:], result["half_widths"], strict=True):
+                row |= {f"{name}_half_width": half, f"covered_{name}": abs(row[f"{name}_error"]) <= half + 1e-12}
+        if "distance" in result:
+            row["distance"] = result["distance"]
+        if "confidence" in result:
+            both = (truth != 255) & (codes != 255)
+            mean, share, count = reliability(result["confidence"][both], truth[both] == codes[both], bins=BINS)
+            binned += np.nan_to_num([mean * count, share * count, count])
+        for region in result.get("regions", ()):
+            half = region["size_px"] / 2
+            window = known.worn[
+                max(0, int(region["row_px"] - half)) : int(region["row_px"] + half),
+                max(0, int(region["col_px"] - half)) : int(region["col_px"] + half),
+            ]
+            if window.size and window.min() == window.max() and window.min() != 255:
+                scores.append(region["worn_probability"])
+                truths.append(int(window.min()))
+        rows.append(row)
+        if keep_codes:
+            kept[known.name] = codes
+    filled = binned[2] > 0
+    mean, share = (np.divide(line, binned[2], out=np.full(BINS, np.nan), where=filled) for line in binned[:2])
+    return Evaluation(
+        table=pd.DataFrame(rows), counts=counts, reliability_bins=(mean, share, binned[2]),
+        region_scores=np.asarray(scores), region_truth=np.asarray(truths), codes=kept,
+    )  # fmt: skip
+
+
+def model_predictor(model):
+    """Return ``predict`` for a loaded semwear model."""
+    import cv2
+
+    from semwear.score import score_field
+
+    def predict(prepared: PreparedField) -> dict:
+        scores = score_field(prepared, model)
+        rows, cols = prepared.assessed.shape
+        confidence = cv2.resize(scores.probabilities.max(0), (cols, rows), interpolation=cv2.INTER_LINEAR)
+        return {
+            "codes": scores.codes, "confidence": confidence, "regions": scores.regions,
+            "half_widths": scores.half_widths, "distance": scores.distance,
+        }  # fmt: skip
+
+    return predict

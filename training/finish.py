@@ -1,0 +1,238 @@
+"""From trained weights to a model folder: calibrate probabilities, intervals and distance, measure, write the card.
+
+The calibration fields come from a family and a renderer that the network was not trained on, so that doubt is measured
+where it matters. What is fitted here is never measured on the same fields for the card's held-out figures; those come
+from evaluate.py on other makers' fields.
+"""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import cv2
+import numpy as np
+from evaluation import Evaluation, KnownField, evaluate, model_predictor
+from samples import Samples
+from scipy.optimize import linprog, minimize_scalar
+
+from semwear import __version__
+from semwear.metrics import fractions
+from semwear.model import CARD_NAME, FORMAT, WEIGHTS_NAME, checksum, load_model
+from semwear.network import FieldNetwork, inference, parameter_count, save_weights
+from semwear.score import (
+    INPUT_LIMIT,
+    decide_states,
+    interval_terms,
+    network_input,
+    run_tiled,
+    score_regions,
+    working_pixel_size,
+)
+
+EMBEDDING_COMPONENTS = 48
+DISTANCE_QUANTILE = 0.995
+PURPOSE = (
+    "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
+    "of honed, run cylinder-liner sections."
+)
+LIMITS = (
+    "Trained on simulated micrographs only. Pixel sizes 0.1 to 2 µm. Fields that differ from the training fields are "
+    "flagged and get no verdict. No engine, liner or oil may be released on its figures alone."
+)
+
+
+def finish(
+    network: FieldNetwork,
+    folder: Path,
+    *,
+    settings: dict,
+    calibration: list[KnownField],
+    experience: Samples,
+    facts: dict,
+) -> Evaluation:
+    """Write a complete model folder and return its evaluation on the calibration fields."""
+    folder.mkdir(parents=True, exist_ok=True)
+    sizes_um = settings["network"]["working_pixel_sizes_um"]
+    run = inference(network.cpu().eval())
+    outputs = [_outputs(known, run, sizes_um) for known in calibration]
+    temperature = _state_temperature(outputs)
+    save_weights(network, folder / WEIGHTS_NAME)
+    card = {
+        "name": folder.name,
+        "format": FORMAT,
+        "purpose": PURPOSE,
+        "limits": LIMITS,
+        "licence": "MIT",
+        "date": date.today().isoformat(),
+        "semwear": __version__,
+        "architecture": "FieldNetwork",
+        "widths": list(network.widths),
+        "parameters": parameter_count(network),
+        "preprocessing": "shading-corrected grey values, median 0 and robust spread 1 over the assessed area, "
+        f"clipped at ±{INPUT_LIMIT:g}, resampled to the nearest working pixel size",
+        "working_pixel_sizes_um": sizes_um,
+        "state_temperature": temperature,
+        "worn_temperature": _worn_temperature(outputs),
+        "distance": _distance(run, experience, outputs),
+        "interval": _interval(outputs, temperature),
+        "training": facts,
+        "weights_sha256": checksum(folder / WEIGHTS_NAME),
+    }
+    write_card(folder, card)
+    load_model.cache_clear()
+    result = evaluate(calibration, model_predictor(load_model(folder)))
+    card["calibration_fields"] = result.summary()
+    card["calibration_by_family"] = result.by(lambda row: row["group"])
+    card["calibration_by_pixel_size"] = result.by(
+        lambda row: f"{working_pixel_size(row['pixel_size_um'], sizes_um):g} µm"
+    )
+    write_card(folder, card)
+    load_model.cache_clear()
+    return result
+
+
+def write_card(folder: Path, card: dict) -> None:
+    """Write the card as JSON (figures of the distance rounded) and as a page to read."""
+    (folder / CARD_NAME).write_text(json.dumps(card, indent=1, ensure_ascii=False), encoding="utf-8")
+    lines = [f"# Model {card['name']}", "", card["purpose"], "", f"**Limits.** {card['limits']}", ""]
+    hidden = {
+        "name",
+        "purpose",
+        "limits",
+        "distance",
+        "calibration_by_family",
+        "calibration_by_pixel_size",
+        "evaluation",
+    }
+    lines += ["| | |", "|---|---|"]
+    for key, value in card.items():
+        if key not in hidden and not isinstance(value, dict):
+            lines.append(f"| {key.replace('_', ' ')} | {value} |")
+    for key, value in card.items():
+        if key not in hidden and isinstance(value, dict):
+            lines += ["", f"## {key.replace('_', ' ').capitalize()}", "", "| | |", "|---|---|"]
+            lines += [f"| {name} | {figure} |" for name, figure in value.items()]
+    for key in ("calibration_by_family", "calibration_by_pixel_size"):
+        if card.get(key):
+            rows = card[key]
+            columns = list(next(iter(rows.values())))
+            lines += ["", f"## {key.replace('_', ' ').capitalize()}", ""]
+            lines += ["| | " + " | ".join(columns) + " |", "|---" * (len(columns) + 1) + "|"]
+            lines += [
+                f"| {name} | " + " | ".join(str(row[column]) for column in columns) + " |" for name, row in rows.items()
+            ]
+    (folder / "card.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _outputs(known: KnownField, run, sizes_um) -> dict:
+    working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
+    image, assessed = network_input(known.prepared, working_um)
+    probabilities, worn, kind, embedding = run_tiled(run, image)
+    rows, cols = assessed.shape
+    truth = cv2.resize(known.codes, (cols, rows), interpolation=cv2.INTER_NEAREST)
+    usable = np.flatnonzero((truth != 255).ravel() & assessed.ravel())
+    chosen = usable[:: max(1, usable.size // 4000)]
+    logits = np.log(np.maximum(probabilities.reshape(4, -1)[:, chosen], 1e-12)).astype(np.float32)
+    return {
+        "known": known, "probabilities": probabilities.astype(np.float16), "assessed": assessed, "worn": worn,
+        "kind": kind, "embedding": embedding, "working_um": working_um, "logits": logits,
+        "truth": truth.ravel()[chosen],
+    }  # fmt: skip
+
+
+def _sharpened(logits: np.ndarray, temperature: float) -> np.ndarray:
+    powers = np.exp((logits - logits.max(0)) / temperature)
+    return powers / powers.sum(0)
+
+
+def _state_temperature(outputs: list[dict]) -> float:
+    """The temperature of least negative log-likelihood on the calibration pixels (Guo et al., 2017)."""
+    logits = np.concatenate([output["logits"] for output in outputs], 1)
+    truth = np.concatenate([output["truth"] for output in outputs])
+
+    def cost(log_temperature: float) -> float:
+        probabilities = _sharpened(logits, np.exp(log_temperature))
+        return float(-np.log(np.maximum(probabilities[truth, np.arange(truth.size)], 1e-9)).mean())
+
+    return float(np.exp(minimize_scalar(cost, bounds=(-1, 1.6), method="bounded").x))
+
+
+def _worn_temperature(outputs: list[dict]) -> float:
+    logits, truth = [], []
+    for output in outputs:
+        known = output["known"]
+        for region in score_regions(output["worn"], known.prepared, output["working_um"], 1.0):
+            half = region["size_px"] / 2
+            window = known.worn[
+                max(0, int(region["row_px"] - half)) : int(region["row_px"] + half),
+                max(0, int(region["col_px"] - half)) : int(region["col_px"] + half),
+            ]
+            if window.size and window.min() == window.max() != 255:
+                probability = np.clip(region["worn_probability"], 1e-7, 1 - 1e-7)
+                logits.append(np.log(probability / (1 - probability)))
+                truth.append(window.min())
+    if len(set(truth)) < 2:
+        return 1.0
+    logits, truth = np.asarray(logits), np.asarray(truth, float)
+
+    def cost(log_temperature: float) -> float:
+        scaled = logits / np.exp(log_temperature)
+        return float(np.mean(np.logaddexp(0, scaled) - truth * scaled))
+
+    return float(np.exp(minimize_scalar(cost, bounds=(-1, 2), method="bounded").x))
+
+
+def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
+    """Principal components of the training samples' embeddings, and limits from the calibration fields."""
+    chosen = np.flatnonzero(experience.kind == 1)[:1500]
+    images = experience.image[chosen].astype(np.float32) * (2 * INPUT_LIMIT / 255) - INPUT_LIMIT
+    embeddings = np.stack([run(image)[3] for image in images])
+    calibration = np.stack([output["embedding"] for output in outputs])
+    everything = np.concatenate([embeddings, calibration])
+    mean = everything.mean(0)
+    _, spread, axes = np.linalg.svd(everything - mean, full_matrices=False)
+    spread = spread / np.sqrt(len(everything) - 1)
+    count = min(EMBEDDING_COMPONENTS, int((spread > 1e-6).sum()))
+    whitening = axes[:count].T / spread[:count]
+    lengths = np.sqrt(np.mean(((calibration - mean) @ whitening) ** 2, 1))
+    kinds = np.array([output["kind"] for output in outputs])
+    limit = float(np.quantile(kinds, 1 - DISTANCE_QUANTILE))
+    return {
+        "mean": np.round(mean, 5).tolist(),
+        "whitening": np.round(whitening, 5).tolist(),
+        "mahalanobis_limit": float(np.quantile(lengths, DISTANCE_QUANTILE)) * 1.15,
+        "kind_limit": min(limit - 0.5, 2.0),
+        "kind_scale": 2.0,
+    }
+
+
+def _interval(outputs: list[dict], temperature: float) -> dict:
+    """Non-negative coefficients of the half-width by linear quantile regression at 95 % (Koenker and Bassett, 1978)."""
+    terms = {state: [] for state in (1, 2, 3)}
+    errors = {state: [] for state in (1, 2, 3)}
+    for output in outputs:
+        known, assessed = output["known"], output["assessed"]
+        logits = np.log(np.maximum(output["probabilities"].astype(np.float32), 1e-7))
+        probabilities = _sharpened(logits, temperature)
+        codes = decide_states(probabilities, known.prepared.assessed)
+        truth = np.where(codes == 255, 255, known.codes)
+        found, true = fractions(codes), fractions(truth)
+        area = float(known.prepared.assessed.sum()) * known.prepared.pixel_size_um**2
+        rows = interval_terms(probabilities, assessed, found, area)
+        for state in (1, 2, 3):
+            if np.isfinite(true[state]):
+                terms[state].append(rows[state - 1])
+                errors[state].append(abs(found[state] - true[state]))
+    return {
+        name: quantile_fit(np.asarray(terms[state]), np.asarray(errors[state]), 0.95)
+        for state, name in ((1, "valley"), (2, "smeared"), (3, "scuffed"))
+    }
+
+
+def quantile_fit(terms: np.ndarray, errors: np.ndarray, quantile: float) -> list[float]:
+    """Return the non-negative coefficients b that minimise the pinball loss of errors − terms · b."""
+    count, width = terms.shape
+    cost = np.concatenate([np.zeros(width), np.full(count, quantile), np.full(count, 1 - quantile)])
+    balance = np.concatenate([terms, np.eye(count), -np.eye(count)], axis=1)
+    solved = linprog(cost, A_eq=balance, b_eq=errors, bounds=(0, None), method="highs")
+    return [float(value) for value in solved.x[:width]]

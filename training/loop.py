@@ -1,0 +1,238 @@
+"""The training loop: samples on the device, losses, averaged weights, checkpoints that resume at any step.
+
+It trains any network that maps (n, 1, s, s) to (state logits, worn logits, kind logits, embedding); the peers of the
+comparison are wrapped to do so.
+"""
+
+import csv
+import json
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import torch
+from samples import Samples
+from torch import nn
+from torch.nn import functional
+
+from semwear.score import INPUT_LIMIT
+
+UNKNOWN = 255
+
+
+class Store:
+    """Samples as bytes on the training device, growing as shards arrive."""
+
+    def __init__(self, device: torch.device) -> None:
+        self.device = device
+        self.parts: list[tuple[torch.Tensor, ...]] = []
+        self.ends: list[int] = []
+
+    def add(self, samples: Samples) -> None:
+        arrays = (samples.image, samples.codes, samples.worn, samples.kind)
+        self.parts.append(tuple(torch.from_numpy(np.ascontiguousarray(array)).to(self.device) for array in arrays))
+        self.ends.append((self.ends[-1] if self.ends else 0) + len(samples))
+
+    def __len__(self) -> int:
+        return self.ends[-1] if self.ends else 0
+
+    def take(self, indices: np.ndarray) -> tuple[torch.Tensor, ...]:
+        shard = np.searchsorted(self.ends, indices, side="right")
+        rows = [
+            tuple(array[int(index) - (self.ends[part] - len(self.parts[part][0]))] for array in self.parts[part])
+            for index, part in zip(indices, shard, strict=True)
+        ]
+        return tuple(torch.stack(column) for column in zip(*rows, strict=True))
+
+
+def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
+    """Mirror, quarter turns, gain, offset, noise, hidden patches and inverted contrast, on the device.
+
+    Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 and worn (n, s/16, s/16) uint8.
+    """
+    count = len(image)
+    turns, mirror = int(rng.integers(4)), bool(rng.integers(2))
+    image, codes, worn = (torch.rot90(array, turns, (1, 2)) for array in (image, codes, worn))
+    if mirror:
+        image, codes, worn = (array.flip(2) for array in (image, codes, worn))
+    image = image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)
+
+    def per_sample(values):
+        return torch.as_tensor(np.asarray(values, np.float32), device=image.device)[:, None, None]
+
+    hidden = image == 0
+    gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
+    image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
+    noise = per_sample(np.where(rng.random(count) < 0.5, rng.uniform(0, 0.5, count), 0))
+    image = image + noise * torch.randn_like(image)
+    image = image.masked_fill(hidden & (codes == UNKNOWN), 0.0)
+    for number in np.flatnonzero(rng.random(count) < 0.15):
+        side = image.shape[-1]
+        top, left = rng.integers(0, side, 2)
+        window = np.s_[
+            number, top : top + int(rng.integers(8, side // 4)), left : left + int(rng.integers(8, side // 3))
+        ]
+        image[window] = 0
+        codes[window] = UNKNOWN
+    return image.clamp(-INPUT_LIMIT, INPUT_LIMIT)[:, None], codes.long(), worn
+
+
+def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
+    """Cross entropy plus soft Dice of the states, cross entropy of the worn grid and of the kind of picture."""
+    logits, worn_logits, kind_logits, _ = network_output
+    logits = logits.float()
+    known = codes != UNKNOWN
+    total = functional.cross_entropy(logits, codes.where(known, -100), ignore_index=-100, reduction="sum")
+    total = total / known.sum().clamp(min=1)
+    total = total + settings["dice_weight"] * soft_dice_loss(logits, codes)
+    if worn_logits is not None:
+        known_worn = worn != UNKNOWN
+        worn_loss = functional.binary_cross_entropy_with_logits(
+            worn_logits[:, 0].float(), worn.float().clamp(max=1), reduction="none"
+        )
+        total = total + settings["worn_weight"] * (worn_loss * known_worn).sum() / known_worn.sum().clamp(min=1)
+        total = total + settings["kind_weight"] * functional.binary_cross_entropy_with_logits(
+            kind_logits.float(), kind.float()
+        )
+    return total
+
+
+def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
+    """1 − mean soft Dice over the states present in the batch (Milletari et al., 2016, arXiv 1606.04797)."""
+    probabilities = torch.softmax(logits, 1)
+    known = (codes != UNKNOWN).unsqueeze(1)
+    target = functional.one_hot(codes.clamp(max=3), 4).movedim(-1, 1) * known
+    probabilities = probabilities * known
+    axes = (0, 2, 3)
+    overlap = (probabilities * target).sum(axes)
+    size = probabilities.sum(axes) + target.sum(axes)
+    present = target.sum(axes) > 0
+    dice = (2 * overlap + 1) / (size + 1)
+    return (1 - dice[present]).mean() if bool(present.any()) else dice.sum() * 0
+
+
+@dataclass(kw_only=True)
+class Trainer:
+    """A training run in a folder: checkpoint.pt, log.csv. ``run`` goes on from the checkpoint until the last step."""
+
+    network: nn.Module
+    store: Store
+    settings: dict
+    folder: Path
+    seed: int
+    refill: Callable[[], None] = lambda: None
+    validate: Callable[[nn.Module], dict] = lambda network: {}
+    replay: Store | None = None
+    freeze_normalisation: bool = False
+    seconds: float = float("inf")
+
+    def run(self) -> bool:
+        """Train until the last step or the time limit; return whether the last step was reached."""
+        settings, device = self.settings, self.store.device
+        network = self.network.to(device)
+        averaged = {name: value.detach().clone() for name, value in network.state_dict().items()}
+        optimiser = torch.optim.AdamW(
+            network.parameters(), lr=settings["learning_rate"], weight_decay=settings["weight_decay"]
+        )
+        first, path = 0, self.folder / "checkpoint.pt"
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if path.exists():
+            state = torch.load(path, map_location=device, weights_only=True)
+            network.load_state_dict(state["network"])
+            optimiser.load_state_dict(state["optimiser"])
+            averaged, first = state["averaged"], int(state["step"])
+            print(f"resuming at step {first}", flush=True)
+        started = saved = time.monotonic()
+        running, steps = [], settings["steps"]
+        for step in range(first, steps):
+            if step % 50 == 0:
+                self.refill()
+            rng = np.random.default_rng([self.seed, step])
+            torch.manual_seed(self.seed * 1_000_003 + step)
+            for group in optimiser.param_groups:
+                group["lr"] = settings["learning_rate"] * _schedule(step, settings)
+            image, codes, worn, kind = self._batch(rng)
+            image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
+            network.train()
+            if self.freeze_normalisation:
+                for module in network.modules():
+                    if isinstance(module, nn.BatchNorm2d):
+                        module.eval()
+            with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+                output = network(image.contiguous(memory_format=torch.channels_last))
+                loss = losses(output, codes, worn, kind, settings)
+            optimiser.zero_grad(set_to_none=True)
+            loss.backward()
+            nn.utils.clip_grad_norm_(network.parameters(), 2.0)
+            optimiser.step()
+            _average(averaged, network, min(settings["average_decay"], (1 + step) / (10 + step)))
+            running.append(loss.detach())
+            now = time.monotonic()
+            last = step + 1 == steps or now - started > self.seconds
+            if (step + 1) % settings["report_steps"] == 0 or last:
+                self._report(step + 1, float(torch.stack(running).mean()), now - started, first, averaged)
+                running = []
+            if now - saved > settings["checkpoint_seconds"] or last:
+                saved = now
+                _checkpoint(path, network, averaged, optimiser, step + 1)
+            if last:
+                break
+        network.load_state_dict(averaged)
+        return step + 1 >= steps
+
+    def _batch(self, rng: np.random.Generator):
+        count = self.settings["batch"]
+        old = int(round(count * self.settings.get("replay_share", 0))) if self.replay else 0
+        batch = self.store.take(rng.integers(0, len(self.store), count - old))
+        if not old:
+            return batch
+        replayed = self.replay.take(rng.integers(0, len(self.replay), old))
+        return tuple(torch.cat(pair) for pair in zip(batch, replayed, strict=True))
+
+    def _report(self, step: int, loss: float, seconds: float, first: int, averaged: dict) -> None:
+        live = {name: value.detach().clone() for name, value in self.network.state_dict().items()}
+        self.network.load_state_dict(averaged)
+        figures = {"step": step, "loss": round(loss, 5), "samples": len(self.store)} | self.validate(self.network)
+        self.network.load_state_dict(live)
+        rate = (step - first) / max(seconds, 1e-9)
+        left = (self.settings["steps"] - step) / max(rate, 1e-9)
+        print(f"{json.dumps(figures)}  {rate:.1f} steps/s, {left / 60:.1f} min left", flush=True)
+        path = self.folder / "log.csv"
+        new = not path.exists()
+        with open(path, "a", newline="", encoding="utf-8") as stream:
+            writer = csv.DictWriter(stream, figures)
+            if new:
+                writer.writeheader()
+            writer.writerow(figures)
+
+
+def _schedule(step: int, settings: dict) -> float:
+    """Linear warm-up, then half a cosine down to 1 % of the learning rate."""
+    warmup = settings["warmup_steps"]
+    if step < warmup:
+        return (step + 1) / warmup
+    share = (step - warmup) / max(1, settings["steps"] - warmup)
+    return 0.01 + 0.99 * 0.5 * (1 + np.cos(np.pi * share))
+
+
+@torch.no_grad()
+def _average(averaged: dict, network: nn.Module, decay: float) -> None:
+    floats_old, floats_new = [], []
+    for name, value in network.state_dict().items():
+        if value.dtype.is_floating_point:
+            floats_old.append(averaged[name])
+            floats_new.append(value)
+        else:
+            averaged[name].copy_(value)
+    torch._foreach_lerp_(floats_old, floats_new, 1 - decay)
+
+
+def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, step: int) -> None:
+    partial = path.with_suffix(".part")
+    torch.save(
+        {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict(), "step": step},
+        partial,
+    )
+    partial.replace(path)

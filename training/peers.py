@@ -1,0 +1,63 @@
+"""General-purpose networks trained on the same samples with the same budget, for the comparison in models/README.md.
+
+    python training/peers.py --shards FOLDER --out FOLDER --seconds 480     # train them
+    python training/table.py …                                             # measure all side by side
+
+Both are torchvision's, from random weights, with four states; they have no worn or kind output.
+"""
+
+import argparse
+import tomllib
+from pathlib import Path
+
+import torch
+from loop import Store, Trainer
+from safetensors.torch import save_file
+from torch import nn
+from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
+from train import shard_feeder
+
+PEERS = {
+    "lraspp_mobilenet_v3_large": lraspp_mobilenet_v3_large,
+    "deeplabv3_mobilenet_v3_large": deeplabv3_mobilenet_v3_large,
+}
+
+
+class Peer(nn.Module):
+    """A torchvision segmentation network behind the trainer's interface (grey picture repeated to three channels)."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.inner = PEERS[name](weights=None, weights_backbone=None, num_classes=4)
+
+    def forward(self, image: torch.Tensor):
+        return self.inner(image.expand(-1, 3, -1, -1))["out"], None, None, None
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--shards", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--seconds", type=float, default=480.0, help="for each network")
+    parser.add_argument("--steps", type=int, required=True)
+    parser.add_argument("--names", nargs="*", default=list(PEERS))
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    given = parser.parse_args()
+    settings = tomllib.loads(Path(__file__).with_name("settings.toml").read_text(encoding="utf-8"))
+    given.out.mkdir(parents=True, exist_ok=True)
+    for name in given.names:
+        torch.manual_seed(1)
+        store = Store(torch.device(given.device))
+        refill = shard_feeder(store, given.shards)
+        refill()
+        trainer = Trainer(
+            network=Peer(name), store=store, settings=settings["training"] | {"steps": given.steps}, refill=refill,
+            folder=Path(__file__).parent / "runs" / name, seed=1, seconds=given.seconds,
+        )  # fmt: skip
+        trainer.run()
+        save_file({key: value.cpu().contiguous() for key, value in trainer.network.state_dict().items()},
+                  given.out / f"{name}.safetensors")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,205 @@
+"""Train a model, from scratch on simulated fields or further from a shipped model on labelled pictures.
+
+    python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
+    python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
+    python training/train.py --out /tmp/smoke --quick --device cpu             # smoke run, minutes on two cores
+
+All settings are in training/settings.toml. The run keeps its checkpoint, log.csv and learning curves in
+training/runs/NAME and goes on from there when started again; --seconds stops it in time to be continued.
+A model that got worse on the held-out pictures is written and marked "worse", and never becomes the default.
+"""
+
+import argparse
+import hashlib
+import json
+import sys
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import torch
+from curves import draw_learning_curves
+from evaluation import evaluate, known_from_labels, model_predictor
+from fields import CALIBRATION_SEED, RETEST_SEED, simulated_fields
+from finish import finish, write_card
+from loop import Store, Trainer
+from make_shards import make_sample
+from samples import Samples, from_label, join, load
+
+from semwear.errors import SemwearError
+from semwear.labels import LabelError, leaks, read_labels
+from semwear.model import load_model, read_card
+from semwear.network import FieldNetwork, load_network
+
+HERE = Path(__file__).parent
+
+
+def arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--labels", type=Path, nargs="*", default=[], help="folders of labelled pictures")
+    parser.add_argument(
+        "--validation-labels", type=Path, nargs="*", default=[], help="folders held out for before/after"
+    )
+    parser.add_argument("--shards", type=Path, help="folder of simulated shards (make_shards.py); may still be growing")
+    parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
+    parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
+    parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
+    parser.add_argument("--seconds", type=float, default=float("inf"), help="stop in time and keep the checkpoint")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--device", choices=("auto", "cpu", "cuda"), default="auto")
+    parser.add_argument("--quick", action="store_true", help="a smoke run: few samples, few steps")
+    parser.add_argument("--calibration-fields", type=int, default=120)
+    parser.add_argument("--settings", type=Path, default=HERE / "settings.toml")
+    return parser.parse_args()
+
+
+def split_by_specimen(fields: list, seed: int) -> tuple[list, list]:
+    """A quarter of the specimens (at least one, where there are two or more) is held out, whole."""
+    specimens = sorted({field.specimen for field in fields})
+    if len(specimens) < 2:
+        return fields, []
+    held = set(np.random.default_rng(seed).permutation(specimens)[: max(1, len(specimens) // 4)])
+    return [f for f in fields if f.specimen not in held], [f for f in fields if f.specimen in held]
+
+
+def labelled_sides(given: argparse.Namespace) -> tuple[list, list]:
+    training = [field for folder in given.labels for field in read_labels(folder)]
+    held_out = [field for folder in given.validation_labels for field in read_labels(folder)]
+    if training and not held_out:
+        training, held_out = split_by_specimen(training, given.seed)
+        if not held_out:
+            print("one specimen only: nothing can be held out, so before and after are not compared on new pictures")
+    found = leaks(training, held_out)
+    if found:
+        raise LabelError("\n".join(found))
+    return training, held_out
+
+
+def shard_feeder(store: Store, folder: Path):
+    """Return a function that adds the shards that have arrived since it was last called."""
+    seen: set[str] = set()
+
+    def refill() -> None:
+        for path in sorted(folder.glob("shard_*.npz")):
+            if path.name not in seen:
+                seen.add(path.name)
+                store.add(load(path))
+
+    return refill
+
+
+def main() -> None:
+    given = arguments()
+    settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
+    device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
+    plan = settings["training"] | (settings["fine_tuning"] if given.base else {})
+    if given.quick:
+        plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
+        given.calibration_fields = 12
+    if given.steps:
+        plan["steps"] = given.steps
+    sizes_um, crop_px = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
+    training, held_out = labelled_sides(given)
+    folder = HERE / "runs" / given.out.name
+    store, replay, refill = Store(device), None, lambda: None
+    experience: list[Samples] = [from_label(field, sizes_um=sizes_um, crop_px=crop_px) for field in training]
+    for samples in experience:
+        store.add(samples)
+    simulated = 0
+    if given.shards:
+        refill = shard_feeder(store, given.shards)
+        refill()
+    elif given.base or given.quick or not training:
+        simulated = settings["fine_tuning"]["replay_samples"] if given.base else settings["quick"]["samples"]
+        if not (given.base or given.quick):
+            raise LabelError("nothing to train on; give --labels, or --shards made by training/make_shards.py")
+        print(f"making {simulated} simulated samples")
+        made = join([make_sample(given.seed, index, settings) for index in range(simulated)])
+        experience.append(made)
+        target = store
+        if given.base:
+            target = replay = Store(device)
+        target.add(made)
+    if not len(store):
+        raise LabelError("no samples yet; wait for the first shards, or give --labels")
+    network = FieldNetwork(tuple(settings["network"]["widths"]))
+    torch.manual_seed(given.seed)
+    network.apply(_initialise)
+    if given.base:
+        card = read_card(given.base)
+        network = load_network(given.base / "weights.safetensors", tuple(card["widths"]))
+    trainer = Trainer(
+        network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay,
+        freeze_normalisation=bool(given.base), seconds=given.seconds,
+    )  # fmt: skip
+    complete = trainer.run()
+    draw_learning_curves(folder / "log.csv", folder / "learning_curves.png")
+    if not complete:
+        print("stopped in time; start the same command again to go on")
+        return
+    if given.shards:
+        shards = sorted(given.shards.glob("shard_*.npz"))
+        experience += [load(path) for path in shards[:60]]
+    known = known_from_labels(held_out)
+    calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True) + (
+        known if given.base else []
+    )
+    facts = {
+        "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
+        "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
+        "started_from": str(given.base.name) if given.base else "random weights",
+        "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
+        "data_sha256": _data_hash(experience),
+        "settings": settings,
+    }  # fmt: skip
+    finish(
+        trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts
+    )
+    if given.base:
+        compare_with_base(given, known, simulated_fields(16, RETEST_SEED, held_out=False))
+
+
+def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> None:
+    """Print and record before / after on the held-out new pictures and on the old families; mark a worse model."""
+    card = read_card(given.out)
+    figures = {}
+    for name, fields in (("held-out new pictures", held_out), ("old families", old)):
+        if not fields:
+            continue
+        before = evaluate(fields, model_predictor(load_model(given.base))).summary()
+        after = evaluate(fields, model_predictor(load_model(given.out))).summary()
+        figures[name] = {"before": before, "after": after}
+        for state in ("valley", "smeared", "scuffed"):
+            print(f"{name}: IoU {state} {before[f'iou_{state}']:.3f} → {after[f'iou_{state}']:.3f}, "
+                  f"fraction error {before[f'mae_{state}']:.4f} → {after[f'mae_{state}']:.4f}")  # fmt: skip
+    judged = figures.get("held-out new pictures") or figures["old families"]
+    worse = _mean_iou(judged["after"]) < _mean_iou(judged["before"])
+    card["evaluation"] = figures
+    card["status"] = "worse than the model it started from; not made the default" if worse else "candidate"
+    write_card(given.out, card)
+    (given.out / "before_after.json").write_text(json.dumps(figures, indent=1), encoding="utf-8")
+    print(f"status: {card['status']}")
+
+
+def _mean_iou(figures: dict) -> float:
+    return float(np.nanmean([figures[f"iou_{state}"] for state in ("valley", "smeared", "scuffed")]))
+
+
+def _initialise(module: torch.nn.Module) -> None:
+    if isinstance(module, torch.nn.Conv2d):
+        torch.nn.init.kaiming_normal_(module.weight, nonlinearity="relu")
+
+
+def _data_hash(parts: list[Samples]) -> str:
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(part.image.tobytes())
+        digest.update(part.codes.tobytes())
+    return digest.hexdigest()
+
+
+if __name__ == "__main__":
+    try:
+        main()
+    except SemwearError as error:
+        sys.exit(str(error))
