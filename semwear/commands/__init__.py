@@ -1,0 +1,1 @@
+"""Commands: thin layers over the functions of the package."""
