@@ -1,8 +1,8 @@
 """Pictures from files: the only module that opens a picture file.
 
 Reads TIFF (8, 16, 32 bit, float, palette, RGB, tiled, BigTIFF, multi-page), PNG, JPEG, BMP and JPEG 2000, told apart
-by their first bytes and not by their names. Sixteen bits stay sixteen bits, orientation tags are honoured, and every tag
-or text that came with the picture is kept (see :mod:`semwear.picture_text`).
+by their first bytes and not by their names. Sixteen bits stay sixteen bits, orientation tags are honoured, and every
+tag or text that came with the picture is kept (see :mod:`semwear.picture_text`).
 """
 
 import hashlib
@@ -41,9 +41,9 @@ class Micrograph:
     """A picture as it came from its file, upright.
 
     ``pixels``: (rows, cols) grey in its native range, uint8, uint16 or float32; ``black_level`` and ``white_level``:
-    the values that stand for 0 and full scale; ``rgb``: (rows, cols, 3) uint8, or None when the picture is grey throughout;
-    ``metadata``: every tag or text that came along; ``pixel_aspect``: height over width of a pixel, None when the file
-    does not say; ``pages``: number of pages in the file; ``file``: the name that rows carry.
+    the values that stand for 0 and full scale; ``rgb``: (rows, cols, 3) uint8, or None when the picture is grey
+    throughout; ``metadata``: every tag or text that came along; ``pixel_aspect``: height over width of a pixel, None
+    when the file does not say; ``pages``: number of pages in the file; ``file``: the name that rows carry.
     """
 
     path: Path
@@ -196,8 +196,9 @@ def _decode_tiff(data: bytes, name: str, page: int) -> _Decoded:
         orientation = int(tags.valueof(274, 1)) if tags.valueof(274, 1) in range(1, 9) else 1
         photometric = int(leaf.photometric)
         if photometric == 3:
-            array = (np.asarray(leaf.colormap) >> 8).astype(np.uint8).T[array]
-            axes = "YXC"
+            palette = (np.asarray(leaf.colormap) >> 8).astype(np.uint8).T
+            grey = (palette == palette[:, :1]).all()
+            array, axes = (palette[:, 0][array], "YX") if grey else (palette[array], "YXC")
         elif photometric == 0:
             array = np.iinfo(array.dtype).max - array if leaf.bitspersample in (8, 16, 32) else (
                 (1 << leaf.bitspersample) - 1 - array)
@@ -238,20 +239,29 @@ def _decode_pillow(data: bytes, name: str) -> _Decoded:
             import imagecodecs
 
             array = imagecodecs.jpeg2k_decode(data)
-        elif picture.format == "PNG" and data[24] == 16:
-            import imagecodecs
-
-            picture.verify()
-            array = imagecodecs.png_decode(data)
         else:
-            grey = picture.mode in ("L", "LA")
-            array = np.asarray(picture.convert("L" if grey else "RGB"))
-        with Image.open(io.BytesIO(data)) as again:
-            if again.format == "PNG":
-                again.load()  # texts may stand behind the pixels
-            metadata, orientation, density = _pillow_texts(again)
+            picture.load()  # raises on damage, and texts may stand behind the pixels
+            array = _pillow_pixels(picture, data)
+        metadata, orientation, density = _pillow_texts(picture)
     return _Decoded(array=array, metadata=metadata, orientation=orientation,
                     pixel_aspect=aspect_from_density(*density))
+
+
+def _pillow_pixels(picture, data: bytes) -> np.ndarray:
+    """Return the pixels of a loaded PNG, JPEG or BMP without loss: (rows, cols) or (rows, cols, 3)."""
+    if picture.format == "PNG" and data[24] == 16:
+        import imagecodecs
+
+        return imagecodecs.png_decode(data)
+    if picture.mode in ("L", "LA"):
+        return np.asarray(picture.convert("L"))
+    if picture.mode == "P":
+        palette = np.zeros((256, 3), np.uint8)
+        entries = np.array(picture.getpalette("RGB"), np.uint8).reshape(-1, 3)
+        palette[: len(entries)] = entries
+        grey = (palette == palette[:, :1]).all()
+        return palette[:, 0][np.asarray(picture)] if grey else palette[np.asarray(picture)]
+    return np.asarray(picture.convert("RGB"))
 
 
 def _pillow_texts(picture) -> tuple[dict[str, str], int, tuple[object, object]]:
