@@ -103,7 +103,7 @@ class FieldNetwork(nn.Module):
         eighth = self.down_eighth(quarter)
         sixteenth = self.down_sixteenth(eighth)
         deepest = self.down_deepest(sixteenth)
-        spread = deepest.float().flatten(2)
+        spread = deepest.flatten(2).to(self.kind.weight.dtype)
         embedding = torch.cat([spread.mean(2), spread.std(2, correction=0)], dim=1)
         raised = self.up_sixteenth(deepest, sixteenth)
         finest = self.up_half(self.up_quarter(self.up_eighth(raised, eighth), quarter), half)

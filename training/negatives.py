@@ -81,15 +81,15 @@ def _particles(rng: np.random.Generator, side: int) -> np.ndarray:
 
 
 def _text(rng: np.random.Generator, side: int) -> np.ndarray:
-    picture = np.zeros((side, side), np.float32)
+    page = np.zeros((side, side), np.uint8)
     row = 0
     while row < side:
         size = rng.uniform(0.4, 1.6)
         row += int(30 * size)
         words = "".join(chr(rng.integers(33, 122)) if rng.random() < 0.85 else " " for _ in range(60))
-        cv2.putText(
-            picture, words, (int(rng.integers(-40, 60)), row), int(rng.integers(0, 8)), size, 1.0, 1 + int(size)
-        )
+        origin = (int(rng.integers(-40, 60)), row)
+        cv2.putText(page, words, origin, int(rng.integers(0, 8)), size, 255, 1 + int(size))
+    picture = page.astype(np.float32) / 255
     return picture if rng.random() < 0.5 else -picture
 
 

@@ -1,0 +1,72 @@
+"""The network: size, any picture size, folding of the normalisation, weights without code, refusals."""
+
+import numpy as np
+import pytest
+import torch
+
+from semwear.errors import ModelError
+from semwear.network import FieldNetwork, inference, load_network, parameter_count, save_weights
+
+
+@pytest.fixture(scope="module")
+def network():
+    torch.manual_seed(3)
+    network = FieldNetwork((8, 16, 16, 32, 32))
+    with torch.no_grad():  # statistics unlike the initial ones, so that folding is put to the test
+        for module in network.modules():
+            if isinstance(module, torch.nn.BatchNorm2d):
+                module.running_mean.uniform_(-0.2, 0.2)
+                module.running_var.uniform_(0.5, 2)
+                module.weight.uniform_(0.5, 1.5)
+    return network.eval()
+
+
+def test_the_default_network_has_under_three_million_parameters():
+    assert 500_000 < parameter_count(FieldNetwork()) < 3_000_000
+
+
+@pytest.mark.parametrize("shape", [(64, 96), (50, 75), (20, 30), (33, 129)])
+def test_probabilities_have_the_pictures_shape_and_add_up_to_one(network, shape):
+    image = np.random.default_rng(1).normal(size=shape).astype(np.float32)
+    probabilities, worn, kind, embedding = inference(network)(image)
+    assert probabilities.shape == (4, *shape)
+    np.testing.assert_allclose(probabilities.sum(0), 1, atol=1e-5)
+    assert worn.shape == tuple(-(-side // 32) * 2 for side in shape)
+    assert np.isfinite(kind) and np.isfinite(embedding).all()
+
+
+def test_folded_inference_equals_the_plain_network(network):
+    """Expected values: the unfolded network in double precision."""
+    image = np.random.default_rng(2).normal(size=(64, 96)).astype(np.float32)
+    probabilities, worn, kind, embedding = inference(network)(image)
+    with torch.inference_mode():
+        double = FieldNetwork(network.widths).double()
+        double.load_state_dict(network.state_dict())
+        states, worn_, kind_, embedding_ = double.eval()(torch.from_numpy(image)[None, None].double())
+    np.testing.assert_allclose(probabilities, torch.softmax(states[0], 0).numpy(), atol=2e-5)
+    np.testing.assert_allclose(worn, worn_[0, 0].numpy(), atol=1e-3)
+    np.testing.assert_allclose(embedding, embedding_[0].numpy(), atol=1e-3)
+    assert kind == pytest.approx(float(kind_[0]), abs=1e-3)
+
+
+def test_temperature_softens_without_changing_the_order(network):
+    image = np.random.default_rng(2).normal(size=(64, 64)).astype(np.float32)
+    sharp = inference(network)(image)[0]
+    soft = inference(network, temperature=3.0)(image)[0]
+    np.testing.assert_array_equal(sharp.argmax(0), soft.argmax(0))
+    expected = sharp ** (1 / 3) / (sharp ** (1 / 3)).sum(0)  # softmax(z / T) is softmax(z) to the power 1/T, normalised
+    np.testing.assert_allclose(soft, expected, atol=1e-4)
+
+
+def test_weights_survive_the_round_trip_and_misfits_are_refused(network, tmp_path):
+    path = tmp_path / "weights.safetensors"
+    save_weights(network, path)
+    image = np.random.default_rng(4).normal(size=(32, 64)).astype(np.float32)
+    np.testing.assert_array_equal(
+        inference(network)(image)[0], inference(load_network(path, network.widths))(image)[0]
+    )
+    with pytest.raises(ModelError, match="can't be loaded"):
+        load_network(path, (8, 16, 16, 32, 64))
+    path.write_bytes(b"not weights")
+    with pytest.raises(ModelError, match="restore the model folder"):
+        load_network(path, network.widths)
