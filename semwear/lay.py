@@ -1,0 +1,319 @@
+"""Lay directions of a field, the hone angle between them and the stroke they imply.
+
+Straight parallel grooves put their power into a narrow ridge of the spectrum, at right angles to the grooves. The rose
+(share of power by direction, every spatial frequency counted alike) therefore shows a lay as a narrow peak over a
+level that non-directional texture, graphite and noise share. A direction is a lay only if its peak is high, narrow and
+seen in several parts of the field; two lays are taken, and with no stroke stated both are needed.
+
+The hone angle is the included angle between the lays that is bisected by the direction ACROSS the stroke (on a liner
+the circumference). Two lays have two bisectors, and which of them is the stroke can't be read off two directions alone.
+With no stroke stated it is decided in this order, and flagged ``stroke from lays`` in every case:
+1. marks along one of the bisectors (running-in and finishing scratches follow the stroke) decide, unless they run along
+   the picture's rows, where line noise of the scan looks the same;
+2. else the stroke is taken as the bisector of the obtuse angle, so that the hone angle is at most 90°: usual hone angles
+   are 30–60° (shared trade knowledge, from memory). For helical slide honing (140–150°) state the stroke.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from semwear.prepare import PreparedField
+
+WORKING_SIDE_PX = 640
+"""Longest side of the reduced picture whose spectrum is taken, px."""
+FINEST_WORKING_PIXEL_UM = 0.4
+"""Hone grooves are several µm wide: finer pixels add noise only, µm."""
+WAVELENGTHS_PX = (4.0, 80.0)
+"""Band of spatial wavelengths that the rose counts, working px."""
+BINS_PER_DEGREE = 4
+"""Directions in the rose per degree."""
+HEIGHT_MIN = 2.4
+"""Least height of a lay's peak, in multiples of the rose's median (noise and textures stay below 1.7)."""
+NARROWNESS_MIN = 2.4
+"""Least height of a lay's peak over the rose 6° beside it."""
+PART_HEIGHT_MIN, PART_NARROWNESS_MIN = 1.8, 1.6
+"""The same for a quarter of the field."""
+PARTS_MIN = 2
+"""Quarters of the field, of four, in which a lay has to be seen."""
+STROKE_CLEARANCE_DEG = 6.0
+"""A direction nearer than this to the stroke is a stroke mark, not a lay."""
+ROW_CLEARANCE_DEG = 2.0
+"""Marks nearer than this to the picture's rows may be line noise of the scan."""
+LONE_NARROWNESS_MIN = 4.0
+"""Least narrowness of a lay that stands alone: there is no second one to confirm it."""
+LONE_SHARPNESS_MIN = 0.2
+"""Least narrowness over height of a lay that stands alone (rows of text and joints are high but broad)."""
+ACROSS_CLEARANCE_DEG = 8.0
+"""A lay that stands alone and runs this nearly across the stroke is not a hone lay."""
+ASYMMETRY_MAX_DEG = 10.0
+"""Largest angle between the stated stroke and the bisector of a pair of lays."""
+STROKE_MARK_NARROWNESS = 1.5
+"""Narrowness of the rose at a bisector from which marks along it count as evidence of the stroke."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lays:
+    """Directions of the hone lays of one field.
+
+    directions_deg: none, one or two directions in [0, 180), strongest first; strengths: height of each peak in the rose
+    in multiples of its median; hone_angle_deg: included angle between the two lays, bisected by the direction across the
+    stroke, or nan; stroke_deg: stroke used, or nan; stroke_source: ``given``, ``bisector of the lays`` or empty; flags.
+    """
+
+    directions_deg: tuple[float, ...]
+    strengths: tuple[float, ...]
+    hone_angle_deg: float
+    stroke_deg: float
+    stroke_source: str
+    flags: tuple[str, ...]
+
+
+def direction_difference(first_deg, second_deg):
+    """Return first minus second as undirected lines, in (-90, 90] degrees.
+
+    >>> direction_difference(5.0, 175.0)
+    10.0
+    """
+    difference = 90.0 - (90.0 - (np.asarray(first_deg, dtype=float) - second_deg)) % 180.0
+    return float(difference) if np.ndim(difference) == 0 else difference
+
+
+def hone_angle(first_deg: float, second_deg: float, stroke_deg: float) -> float:
+    """Return the included angle between two lays that the direction across the stroke bisects, degrees.
+
+    Both lays are measured from the direction across the stroke; the hone angle is the difference of the two.
+
+    >>> hone_angle(20.0, 160.0, 90.0)
+    40.0
+    >>> hone_angle(20.0, 160.0, 0.0)
+    140.0
+    """
+    across = stroke_deg + 90.0
+    return float(abs(direction_difference(first_deg, across) - direction_difference(second_deg, across)))
+
+
+def angular_rose(image: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> np.ndarray:
+    """Return the power of a picture by direction of the lines in it, in multiples of the median over all directions.
+
+    image: (rows, cols) float32, zero mean over the assessed pixels; assessed: (rows, cols) bool. Result: float64 array
+    of 180 × BINS_PER_DEGREE values; entry i stands for lines along i / BINS_PER_DEGREE degrees. Power is divided by its
+    median over direction at every spatial frequency and clipped, so that no single frequency decides.
+    A picture without contrast gives ones.
+    """
+    return _rose(*_reduced(image, assessed, pixel_size_um))
+
+
+def _reduced(image: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return a picture and its assessed share at the working size, both (rows, cols) float32."""
+    reduction = max(max(image.shape) / WORKING_SIDE_PX, FINEST_WORKING_PIXEL_UM / pixel_size_um)
+    reduction = max(1.0, min(reduction, min(image.shape) / 128))
+    size = (max(1, round(image.shape[1] / reduction)), max(1, round(image.shape[0] / reduction)))
+    clipped = np.where(assessed, np.clip(image, -3.0, 3.0), 0.0).astype(np.float32)
+    share = assessed.astype(np.float32)
+    if reduction > 1.0:
+        clipped = cv2.resize(clipped, size, interpolation=cv2.INTER_AREA)
+        share = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
+    return clipped, share
+
+
+def _rose(reduced: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """Return the rose of a reduced picture, tapered to 0 towards its edges and what is not assessed."""
+    rows, cols = reduced.shape
+    weight = np.clip(2.0 * cv2.blur(share, (9, 9), borderType=cv2.BORDER_REPLICATE) - 1.0, 0.0, 1.0)
+    weight *= np.sqrt(np.outer(np.hanning(rows + 2)[1:-1], np.hanning(cols + 2)[1:-1])).astype(np.float32)
+    bins = 180 * BINS_PER_DEGREE
+    if weight.sum() < 1.0:
+        return np.ones(bins)
+    reduced = (reduced - float((reduced * weight).sum() / weight.sum())) * weight
+    side = cv2.getOptimalDFTSize(max(rows, cols))
+    padded = np.zeros((side, side), np.float32)
+    padded[:rows, :cols] = reduced
+    # The transform of a real picture is symmetric about 0, so half of the plane (columns >= 0) holds every direction.
+    transform = np.fft.rfft2(padded)
+    power = np.fft.fftshift(transform.real**2 + transform.imag**2, axes=0).astype(np.float32)
+    radius = np.arange(side / WAVELENGTHS_PX[1], side / WAVELENGTHS_PX[0], dtype=np.float32)
+    # Lines along a direction vary across it: their power lies 90° further on. Rows grow downwards on the screen.
+    across = np.deg2rad(np.arange(bins) / BINS_PER_DEGREE - 90.0)
+    columns = np.outer(np.cos(across), radius).astype(np.float32)
+    lines = (side // 2 - np.outer(np.sin(across), radius)).astype(np.float32)
+    polar = cv2.remap(power, columns, lines, cv2.INTER_LINEAR)
+    level = np.median(polar, axis=0)
+    if not np.all(level > 0.0):
+        return np.ones(bins)
+    rose = np.minimum(polar / level, 60.0).mean(axis=1, dtype=np.float64)
+    offsets = np.arange(-12, 13)
+    kernel = np.exp(-0.5 * (offsets / (0.75 * BINS_PER_DEGREE)) ** 2)
+    rose = np.convolve(np.concatenate([rose[-12:], rose, rose[:12]]), kernel / kernel.sum(), mode="valid")
+    return rose / np.median(rose)
+
+
+def _beside(rose: np.ndarray, index: int, distance_deg: float = 6.0) -> float:
+    """Return the mean of the rose at a distance on both sides of one of its entries."""
+    step = round(distance_deg * BINS_PER_DEGREE)
+    return float(rose[(index - step) % rose.size] + rose[(index + step) % rose.size]) / 2.0
+
+
+def _seen_near(rose: np.ndarray, direction_deg: float, tolerance_deg: float = 2.0) -> tuple[float, float]:
+    """Return height and narrowness of the rose's highest point near a direction."""
+    centre = round(direction_deg * BINS_PER_DEGREE)
+    reach = round(tolerance_deg * BINS_PER_DEGREE)
+    near = [index % rose.size for index in range(centre - reach, centre + reach + 1)]
+    best = max(near, key=lambda index: rose[index])
+    return float(rose[best]), float(rose[best]) / _beside(rose, best)
+
+
+def _peak_direction(rose: np.ndarray, index: int) -> float:
+    """Return the direction of a peak as the centroid of its upper half within 2.5°, degrees in [0, 180)."""
+    reach = round(2.5 * BINS_PER_DEGREE)
+    offsets = np.arange(-reach, reach + 1)
+    heights = rose[(index + offsets) % rose.size]
+    weights = np.clip(heights - (rose[index] + _beside(rose, index)) / 2.0, 0.0, None)
+    return float((index + (weights * offsets).sum() / weights.sum()) / BINS_PER_DEGREE % 180.0)
+
+
+def _peaks(rose: np.ndarray) -> list[tuple[float, float]]:
+    """Return (direction, height) of every narrow high peak of a rose, highest first."""
+    reach = 6 * BINS_PER_DEGREE
+    window = np.lib.stride_tricks.sliding_window_view(np.concatenate([rose[-reach:], rose, rose[:reach]]), 2 * reach + 1)
+    tops = np.flatnonzero((rose == window.max(axis=1)) & (rose >= HEIGHT_MIN))
+    narrow = [index for index in tops if rose[index] / _beside(rose, index) >= NARROWNESS_MIN]
+    return sorted(((_peak_direction(rose, index), float(rose[index])) for index in narrow), key=lambda peak: -peak[1])
+
+
+def _quarter_roses(reduced: np.ndarray, share: np.ndarray) -> list[np.ndarray]:
+    """Return the roses of the four quarters of a reduced picture."""
+    rows, cols = reduced.shape
+    upright = (slice(0, rows // 2), slice(rows // 2, rows))
+    sideways = (slice(0, cols // 2), slice(cols // 2, cols))
+    return [_rose(reduced[row, col], share[row, col]) for row in upright for col in sideways]
+
+
+def _widespread(peaks: list[tuple[float, float]], quarters: list[np.ndarray]) -> list[tuple[float, float]]:
+    """Return the peaks that are seen in enough quarters of the field."""
+    kept = []
+    for direction, height in peaks:
+        seen = [_seen_near(rose, direction) for rose in quarters]
+        parts = sum(high >= PART_HEIGHT_MIN and narrow >= PART_NARROWNESS_MIN for high, narrow in seen)
+        if parts >= PARTS_MIN:
+            kept.append((direction, height))
+    return kept
+
+
+def _bisectors(first_deg: float, second_deg: float) -> tuple[float, float]:
+    """Return the bisector of the acute angle between two directions and that of the obtuse one, degrees."""
+    acute = (second_deg + direction_difference(first_deg, second_deg) / 2.0) % 180.0
+    return acute, (acute + 90.0) % 180.0
+
+
+def _stroke_from_lays(first_deg: float, second_deg: float, rose: np.ndarray) -> float:
+    """Return the bisector of two lays that is taken as the stroke: see the order in the module's docstring."""
+    acute, obtuse = _bisectors(first_deg, second_deg)
+    narrowness = []
+    for bisector in (acute, obtuse):
+        clear = (
+            abs(direction_difference(bisector, 0.0)) > ROW_CLEARANCE_DEG
+            and abs(direction_difference(bisector, first_deg)) > 2 * STROKE_CLEARANCE_DEG
+        )
+        narrowness.append(_seen_near(rose, bisector)[1] if clear else 1.0)
+    return acute if narrowness[0] >= max(STROKE_MARK_NARROWNESS, narrowness[1]) else obtuse
+
+
+def find_lays(prepared: PreparedField, *, stroke_deg: float | None = None) -> Lays:
+    """Return the lay directions of a field, its hone angle and its stroke.
+
+    stroke_deg: direction of the stroke, degrees in [0, 180) anticlockwise from the picture's rows, or None to take it
+    from the lays. With a stroke stated one lay suffices (flag ``one lay only``); without one, a single direction can't
+    be told from scratches along the stroke and counts as none. No lay gives empty tuples and ``no lay found``.
+    Raises ValueError for a stroke that isn't a finite number.
+    """
+    if stroke_deg is not None:
+        if not np.isfinite(stroke_deg):
+            raise ValueError(f"stroke_deg is {stroke_deg}; state a direction in degrees or leave it out")
+        stroke_deg = float(stroke_deg) % 180.0
+    if min(prepared.image.shape) < 32 or not prepared.assessed.any():
+        return _no_lays(stroke_deg)
+    reduced, share = _reduced(prepared.image, prepared.assessed, prepared.pixel_size_um)
+    rose = _rose(reduced, share)
+    peaks = _peaks(rose)
+    if peaks:
+        peaks = _widespread(peaks, _quarter_roses(reduced, share))
+    if stroke_deg is None:
+        return _lays_without_stroke(peaks, rose)
+    return _lays_about_stroke(peaks, stroke_deg, rose)
+
+
+def _no_lays(stroke_deg: float | None) -> Lays:
+    """Return the empty result."""
+    return Lays(
+        directions_deg=(),
+        strengths=(),
+        hone_angle_deg=float("nan"),
+        stroke_deg=float("nan") if stroke_deg is None else stroke_deg,
+        stroke_source="" if stroke_deg is None else "given",
+        flags=("no lay found",),
+    )
+
+
+def _pair(first, second, stroke_deg: float, source: str, flags: tuple[str, ...]) -> Lays:
+    """Return the result for two lays."""
+    return Lays(
+        directions_deg=(first[0], second[0]),
+        strengths=(first[1], second[1]),
+        hone_angle_deg=hone_angle(first[0], second[0], stroke_deg),
+        stroke_deg=stroke_deg,
+        stroke_source=source,
+        flags=flags,
+    )
+
+
+def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
+    """Take the strongest pair of peaks, leaving out a peak that bisects the others (marks along the stroke)."""
+    # Two lays and marks along the stroke make three narrow directions; more of like height is not a honed surface.
+    if len(peaks) < 2 or (len(peaks) > 3 and peaks[3][1] > 0.5 * peaks[1][1]):
+        return _no_lays(None)
+    chosen = peaks[:2]
+    for first, second in combinations(peaks[:3], 2):
+        third = [peak for peak in peaks[:3] if peak not in (first, second)]
+        bisectors = _bisectors(first[0], second[0])
+        if third and min(abs(direction_difference(third[0][0], bisector)) for bisector in bisectors) <= 3.0:
+            chosen = [first, second]
+            break
+    stroke = _stroke_from_lays(chosen[0][0], chosen[1][0], rose)
+    return _pair(*chosen, stroke, "bisector of the lays", ("stroke from lays",))
+
+
+def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
+    """Take the strongest pair of peaks that the stroke bisects, else the strongest peak off the stroke."""
+    peaks = [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
+    pairs = [
+        pair
+        for pair in combinations(peaks, 2)
+        if min(abs(direction_difference(stroke_deg, bisector)) for bisector in _bisectors(pair[0][0], pair[1][0]))
+        <= ASYMMETRY_MAX_DEG
+    ]
+    if pairs:
+        first, second = max(pairs, key=lambda pair: pair[1][1] + 0.1 * pair[0][1])
+        return _pair(first, second, stroke_deg, "given", ())
+    lone = [
+        peak
+        for peak in peaks
+        if abs(direction_difference(peak[0], stroke_deg + 90.0)) > ACROSS_CLEARANCE_DEG
+        and _seen_near(rose, peak[0])[1] >= max(LONE_NARROWNESS_MIN, LONE_SHARPNESS_MIN * peak[1])
+    ]
+    if not lone:
+        return _no_lays(stroke_deg)
+    return Lays(
+        directions_deg=(lone[0][0],),
+        strengths=(lone[0][1],),
+        hone_angle_deg=float("nan"),
+        stroke_deg=stroke_deg,
+        stroke_source="given",
+        flags=("one lay only",),
+    )
