@@ -1,0 +1,109 @@
+"""What a field looks like apart from its shape: the grey of floors, closures, tears, graphite, films and stains.
+
+Groove walls slope by 6-27° only, so that tilt alone gives 0.5-12 % of contrast. The rest comes from bright rims,
+starved escape out of deep grooves, rough or carbon-filled floors, torn edges, graphite, oil and reaction films. How
+strong each of these is, and even its sign, differs from specimen to specimen and from setting to setting; here they
+are drawn anew for every field and over wide ranges, so that nothing but the geometry stays the same.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .noise import fractal, patches, streaks
+from .surface import Surface
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """Weights of one field; grey offsets are in units of the plateau-to-full-contrast swing."""
+
+    valley_tone: float  # floor against plateau
+    valley_depth_um: float  # depth over which the floor's tone sets in
+    floor_texture: float
+    rim: float  # bright (or dark) lines at convex edges
+    starve: float  # darkening of deep places
+    slope: float  # detector side
+    detector_deg: float  # where the detector is seen in the picture, 0..360
+    tilt: float  # sec(theta) term
+    closure_tone: float  # multiplies every closure's own tone
+    trace_tone: float
+    scuff_tone: float
+    graphite_tone: float
+    pit_tone: float
+    stain: float
+    film: float
+    worn_tone: float  # track against outside
+    marks: float  # gain of the fine plateau texture
+
+
+def draw_look(rng) -> Look:
+    """Return the look of one field, drawn widely."""
+    polarity = rng.random()
+    if polarity < 0.62:
+        valley = -float(np.exp(rng.uniform(np.log(0.15), np.log(1.6))))
+    elif polarity < 0.82:
+        valley = float(rng.uniform(-0.12, 0.12))
+    else:
+        valley = float(np.exp(rng.uniform(np.log(0.12), np.log(0.9))))
+    return Look(
+        valley_tone=valley,
+        valley_depth_um=float(np.exp(rng.uniform(np.log(0.2), np.log(4.0)))),
+        floor_texture=float(rng.choice([0.0, rng.uniform(0, 0.5)])),
+        rim=float(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.2, 1.5), -rng.uniform(0, 0.4)], p=[0.35, 0.55, 0.1])),
+        starve=float(rng.choice([0.0, rng.uniform(0.1, 1.2)], p=[0.35, 0.65])),
+        slope=float(np.exp(rng.uniform(np.log(0.04), np.log(1.0)))),
+        detector_deg=float(rng.uniform(0, 360)),
+        tilt=float(rng.uniform(0.0, 2.0)),
+        closure_tone=float(rng.choice([0.0, rng.uniform(0, 0.4), rng.uniform(0.3, 1.2)], p=[0.3, 0.4, 0.3])),
+        trace_tone=float(rng.choice([-rng.uniform(0.05, 0.8), rng.uniform(0.05, 0.8), 0.0], p=[0.55, 0.35, 0.1])),
+        scuff_tone=float(rng.uniform(0, 1.2)),
+        graphite_tone=-float(rng.uniform(0.2, 1.6)),
+        pit_tone=-float(rng.uniform(0.0, 1.2)),
+        stain=float(rng.choice([0.0, rng.uniform(0.1, 0.8)], p=[0.6, 0.4])),
+        film=float(rng.choice([0.0, rng.uniform(-0.4, 0.3)], p=[0.6, 0.4])),
+        worn_tone=float(rng.normal(0, 0.15)),
+        marks=float(np.exp(rng.uniform(np.log(0.15), np.log(1.5)))),
+    )
+
+
+def stain_map(rng, surface: Surface) -> np.ndarray:
+    """Return stains of oil or contamination, 0..1, (rows, cols) float32: soft spots, drops with rings, wipe marks."""
+    shape, pixel = surface.frame.shape, surface.frame.pixel_size_um
+    kind = int(rng.integers(3))
+    size = max(rng.uniform(0.08, 0.4) * min(shape), 6)
+    if kind == 0:
+        return np.clip(fractal(rng, shape, size, octaves=4) - rng.uniform(0.0, 1.2), 0, 1)
+    if kind == 1:
+        spots = patches(rng, shape, size)
+        level = rng.uniform(0.5, 1.5)
+        inside = np.clip((spots - level) * rng.uniform(2, 12), 0, 1)
+        ring = np.exp(-np.square((spots - level) / 0.12))
+        return np.clip(rng.uniform(0.3, 1) * inside + rng.uniform(0, 0.8) * ring, 0, 1).astype(np.float32)
+    wipe = streaks(rng, shape, rng.uniform(0, 180), rng.uniform(40, 400) / pixel, max(rng.uniform(4, 30) / pixel, 2))
+    return np.clip(wipe - rng.uniform(0, 1.2), 0, 1).astype(np.float32)
+
+
+def painted(rng, surface: Surface, look: Look) -> np.ndarray:
+    """Return the grey that isn't shape, (rows, cols) float32, the clean plateau at 0."""
+    shape, pixel = surface.frame.shape, surface.frame.pixel_size_um
+    floor = 1 - np.exp(-surface.depth_um * np.float32(1 / look.valley_depth_um))
+    tone = np.float32(look.valley_tone) * floor
+    if look.floor_texture:
+        grain = max(rng.uniform(0.5, 4) / pixel, 1.2)
+        tone += look.floor_texture * floor * (0.6 * patches(rng, shape, grain) + 0.5 * surface.floor)
+    if surface.closed.any():
+        tone += look.closure_tone * surface.tone * np.minimum(surface.closed, 1) * (surface.depth_um < 0.6)
+        tone += look.trace_tone * surface.trace
+    if surface.scuff.any():
+        tone += look.scuff_tone * surface.scuff_tone
+    tone += look.graphite_tone * surface.graphite * (1 - surface.scuff)
+    tone += look.pit_tone * np.clip(surface.pit_um, 0, 1)
+    tone += look.worn_tone * surface.worn
+    if look.stain:
+        tone += look.stain * rng.choice([-1.0, -1.0, 0.6]) * stain_map(rng, surface)
+    if look.film and surface.worn.any():
+        grain = max(rng.uniform(2, 20) / pixel, 2)
+        pads = streaks(rng, shape, surface.stroke_deg, grain * rng.uniform(1, 8), grain)
+        tone += look.film * surface.worn * np.clip((pads - rng.uniform(-0.5, 1)) * 3, 0, 1) * (1 - floor)
+    return tone.astype(np.float32)

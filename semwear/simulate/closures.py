@@ -1,0 +1,172 @@
+"""Closures: how moved metal shuts a groove, in many kinds, by flow along the stroke.
+
+The ring drags metal along the stroke. At a groove it flows over the upstream rim and grows across: a lip, then a
+bridge or a cap. Growth is a line along the groove, read where the stroke line through a pixel meets the upstream
+rim, so that the front of a lip is drawn out along the stroke. On a reciprocating rig lips grow from both rims and
+may meet in a seam. Folds interrupt the deep grooves most (Dimkovski, Ohlsson, Rosén, Wear 271 (2011) 548).
+
+Kinds: cap (full, long), bridge (short), lip (one-sided, an open slit remains), double (two lips and a seam), fold
+(short, one edge proud), strip (long, flush, burnished, only a faint trace), feather (ragged front), film (thin, with
+holes and cracks).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .noise import line_noise
+
+KINDS = ("cap", "bridge", "lip", "double", "fold", "strip", "feather", "film")
+"""Kinds of closure."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClosureStyle:
+    """How the closures of one field come about; shares and ranges, drawn once a field."""
+
+    closed_share: float  # share of the grooves' length that is shut, 0..1
+    kind_weights: np.ndarray  # one a kind, sums to 1
+    long_share: float  # share of grooves shut in one long stretch instead of many short ones
+    width_power: float  # above 0 the wide grooves are shut more
+    level_um: tuple[float, float]  # below (negative), flush or proud
+    tone: tuple[float, float]  # mean and spread of the closures' grey offset
+    trace: float  # strength of seams and edge traces, 0..1
+    both_sides: float  # share of events that grow from the other rim
+
+
+def draw_closure_style(rng, severity: float) -> ClosureStyle:
+    """Return the style of one field for a wear severity of 0..1."""
+    share = float(np.clip(rng.beta(0.8 + 3.0 * severity, 0.8 + 3.0 * (1 - severity)), 0, 1))
+    if rng.random() < 0.1:
+        share = 0.0
+    few = rng.random() < 0.5
+    weights = rng.dirichlet(np.full(len(KINDS), 0.25 if few else 1.2))
+    level = rng.choice(4, p=[0.25, 0.4, 0.15, 0.2])
+    ranges = ((-0.45, -0.1), (-0.08, 0.08), (0.05, 0.4), (-0.45, 0.3))
+    return ClosureStyle(
+        closed_share=share, kind_weights=weights, long_share=float(rng.beta(0.6, 0.6)),
+        width_power=float(rng.uniform(-0.5, 1.5)), level_um=ranges[level],
+        tone=(float(rng.normal(0, 0.5)), float(abs(rng.normal(0, 0.3)))), trace=float(rng.beta(0.9, 1.2)),
+        both_sides=float(rng.choice([0.0, 1.0, rng.random()])),
+    )  # fmt: skip
+
+
+class GrooveClosures:
+    """The closures of one groove as lines along it, sampled every `step_um` from `start_um`."""
+
+    def __init__(self, start_um: float, step_um: float, count: int):
+        self.start_um, self.step_um, self.count = start_um, step_um, count
+        self.growth = np.zeros((2, count), np.float32)  # from the rim on the negative and the positive side
+        self.level_um = np.zeros(count, np.float32)
+        self.tone = np.zeros(count, np.float32)
+        self.softness = np.full(count, 0.08, np.float32)
+        self.film = np.zeros(count, np.float32)
+        self.trace = np.zeros(count, np.float32)
+        self.sag_um = np.zeros(count, np.float32)
+        self.any = False
+
+    def lookup(self, along_um: np.ndarray) -> np.ndarray:
+        """Return the sample number of places along the groove, int32."""
+        at = (along_um - np.float32(self.start_um)) * np.float32(1 / self.step_um)
+        return np.clip(at, 0, self.count - 1).astype(np.int32)
+
+
+def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_um, count, pixel_size_um, skew):
+    """Return the GrooveClosures of one groove.
+
+    `allowed(along_um)` gives, 0..1, how strongly smear acts at a place of the groove (patches of heavy and light
+    contact); `skew` is the along-shift of the stroke per across unit.
+    """
+    closures = GrooveClosures(start_um, step_um, count)
+    width = groove.width_um
+    share = style.closed_share * (width / 10.0) ** (0.3 * style.width_power)
+    share = float(np.clip(share * rng.uniform(0.3, 1.7), 0, 1))
+    length = min(groove.stop_um - groove.start_um, step_um * count)
+    if share < 0.02 or rng.random() > 0.25 + share * 1.5:
+        return closures
+    events: list[tuple[float, float]] = []
+    first = max(groove.start_um, start_um)
+    if share > 0.93 and rng.random() < 0.6:
+        events.append((first + length / 2, 1.3 * length))
+    elif rng.random() < style.long_share:
+        long = share * length
+        events.append((first + rng.uniform(0.2, 0.8) * length, long))
+    else:
+        closed, typical = 0.0, width * np.exp(rng.uniform(np.log(0.5), np.log(8.0)))
+        typical = max(typical, 4 * pixel_size_um)
+        while closed < share * length and len(events) < 60:
+            size = float(np.clip(typical * rng.gamma(2.0, 0.5), 3 * pixel_size_um, length))
+            events.append((first + rng.random() * length, size))
+            closed += size
+    at = start_um + step_um * np.arange(count, dtype=np.float32)
+    grain = max(pixel_size_um, 0.15 * width) / step_um
+    ragged = line_noise(rng, count, grain * 2.5)
+    fine = line_noise(rng, count, max(grain, 1.5 * pixel_size_um / step_um))
+    for middle, size in events:
+        if rng.random() > allowed(middle):
+            continue
+        kind = KINDS[int(rng.choice(len(KINDS), p=style.kind_weights))]
+        if kind in ("bridge", "fold"):
+            size = min(size, width * rng.uniform(0.5, 3.0))
+            size = max(size, 3 * pixel_size_um)
+        ramp = max(width * float(np.exp(rng.uniform(np.log(0.08), np.log(2.5)))), 1.5 * pixel_size_um)
+        reach, softness, noise = 1.35, rng.uniform(0.03, 0.12), 0.1
+        if kind == "lip":
+            reach, noise = rng.uniform(0.3, 0.85), 0.12
+        elif kind == "feather":
+            reach, noise, softness = rng.uniform(0.7, 1.4), 0.35, rng.uniform(0.05, 0.3)
+        elif kind == "double":
+            reach = rng.uniform(0.45, 0.8)
+        elif kind == "strip":
+            ramp = max(ramp, width * rng.uniform(0.5, 3.0))
+            noise = 0.04
+        elif kind == "film":
+            softness = rng.uniform(0.03, 0.08)
+        ends = np.clip((size / 2 - np.abs(at - middle)) / ramp + 0.5, 0, 1)
+        growth = reach * ends + noise * (ragged + (0.6 * fine if kind == "feather" else 0)) * (ends > 0.02)
+        side = int(rng.random() < 0.5 * style.both_sides)
+        here = growth > np.maximum(closures.growth[0], closures.growth[1])
+        closures.growth[side] = np.maximum(closures.growth[side], growth)
+        if kind == "double":
+            closures.growth[1 - side] = np.maximum(closures.growth[1 - side], growth + 0.1 * fine * (ends > 0.02))
+        low, high = style.level_um
+        level = rng.uniform(-0.06, 0.06) if kind == "strip" else rng.uniform(low, high)
+        if kind == "fold":
+            level = abs(level) + 0.1
+        closures.level_um[here] = level
+        closures.tone[here] = style.tone[0] + style.tone[1] * rng.standard_normal()
+        closures.softness[here] = softness
+        closures.film[here] = rng.uniform(0.3, 1.0) if kind == "film" else 0.0
+        closures.trace[here] = style.trace * rng.uniform(0.3, 1.0)
+        closures.sag_um[here] = rng.uniform(0.0, 0.3) if rng.random() < 0.4 and kind != "strip" else 0.0
+        closures.any = True
+    return closures
+
+
+def closed_share(closures: GrooveClosures, along_um, across, half_width_um, skew, holes):
+    """Return closed share, sample numbers and trace at pixels of one groove.
+
+    `across` is -1..1 from rim to rim, `holes` a noise at the same pixels whose high values are holes in films.
+    The share is 0 where the groove is open and 1 where metal has closed it; the trace is 0..1 along fronts and seams.
+    """
+    offset = np.float32(half_width_um * skew)
+    near = closures.lookup(along_um - (across + 1) * offset)
+    far = closures.lookup(along_um - (across - 1) * offset)
+    from_near, from_far = (1 + across) * 0.5, (1 - across) * 0.5
+    front_near = closures.growth[0][near] - from_near
+    front_far = closures.growth[1][far] - from_far
+    use_far = front_far > front_near
+    front = np.where(use_far, front_far, front_near)
+    at = np.where(use_far, far, near)
+    softness = closures.softness[at]
+    share = np.clip(front / softness + 0.5, 0, 1)
+    share = share * share * (3 - 2 * share)
+    film = closures.film[at]
+    if film.any():
+        open_holes = np.clip((holes - (2.6 - 1.6 * film)) * 4, 0, 1) * (film > 0)
+        share = share * (1 - open_holes)
+    both = np.minimum(front_near, front_far)
+    seam = np.exp(-np.square(np.minimum(np.abs(front_near - front_far), 9) / 0.09)) * (both > -0.3) * (share > 0.5)
+    edge = np.exp(-np.square((np.abs(across) - 1) / 0.1)) * (front > -0.05)
+    trace = closures.trace[at] * np.clip(seam + edge, 0, 1)
+    return share.astype(np.float32), at, trace.astype(np.float32)
