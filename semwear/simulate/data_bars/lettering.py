@@ -41,7 +41,7 @@ FACES: dict[str, Face] = {
         Face(name="modern", file="cmr10.ttf", has_micro_sign=False, smallest_px=11),
         Face(name="modern sans", file="cmss10.ttf", has_micro_sign=False, smallest_px=9),
         Face(name="typewriter", file="cmtt10.ttf", has_micro_sign=False, smallest_px=9),
-        Face(name="plain", smallest_px=7),
+        Face(name="plain", has_micro_sign=False, smallest_px=7),
         Face(name="plotter", has_micro_sign=False, smallest_px=8),
         Face(name="pixel", smallest_px=6),
     )
@@ -90,16 +90,24 @@ def _bitmap(text: str, digit_px: int) -> np.ndarray:
     return np.kron(small[1:], np.ones((scale, scale), np.float32))
 
 
-def _plotter(text: str, digit_px: int, smooth: bool) -> np.ndarray:
+def _plotted(text: str, scale: float, thickness: int, smooth: bool) -> np.ndarray:
     import cv2
 
     face, line = cv2.FONT_HERSHEY_SIMPLEX, cv2.LINE_AA if smooth else cv2.LINE_8
-    reference = cv2.getTextSize("0", face, 1.0, 1)[0][1]
-    scale, thickness = digit_px / reference, max(1, round(digit_px / 11))
     (cols, rows), below = cv2.getTextSize(text, face, scale, thickness)
     canvas = np.zeros((rows + below + 2 * thickness + 2, cols + 4 * thickness + 4), np.uint8)
     cv2.putText(canvas, text, (2 * thickness, rows + thickness), face, scale, 255, thickness, line)
     return canvas.astype(np.float32) / 255
+
+
+@lru_cache(maxsize=1)
+def _plotted_digit_px() -> float:
+    """Height of a digit zero that OpenCV plots at scale 10, over 10: versions differ in their strokes."""
+    return float(np.count_nonzero(_plotted("0", 10.0, 1, True).max(axis=1) > 0.5)) / 10
+
+
+def _plotter(text: str, digit_px: int, smooth: bool) -> np.ndarray:
+    return _plotted(text, digit_px / _plotted_digit_px(), max(1, round(digit_px / 11)), smooth)
 
 
 def render_text(text: str, face: str, digit_px: int, *, smooth: bool = True) -> np.ndarray:
@@ -121,7 +129,7 @@ def render_text(text: str, face: str, digit_px: int, *, smooth: bool = True) -> 
     left, _, right, _ = font.getbbox(text, anchor="ls")
     top, bottom = font.getbbox("0Hdl(", anchor="ls")[1], font.getbbox("gpµ,)", anchor="ls")[3]
     margin = 2 + abs(int(left))
-    image = Image.new("L", (int(right) + 2 * margin, bottom - top + 2), 0)
+    image = Image.new("L", (int(1.3 * right) + 2 * margin, bottom - top + 2), 0)
     draw = ImageDraw.Draw(image)
     draw.fontmode = "L" if smooth else "1"
     draw.text((margin, 1 - top), text, fill=255, font=font, anchor="ls")
