@@ -1,0 +1,118 @@
+"""Ink: what was printed on a panel or burnt into the picture, as planes in which ink is bright.
+
+A panel's ink is whatever differs from its ground. Over the micrograph itself, instruments burn marks in at the white
+or black end of the range, or in colour into a grey picture (common practice, no source).
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from semwear.data_bar.strip import Panel
+
+COLOUR_CHROMA = 60
+"""Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
+PANEL_INK_SHARE = 0.4
+"""Share of the strongest contrast from which a pixel of a panel counts as ink."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ink:
+    """One layer of ink.
+
+    plane: (rows, cols) uint8, ink bright on dark. mask: (rows, cols) bool, True on ink. low, high: grey of the plane
+    between which it is stretched for reading. row_0, col_0: where the layer stands in the picture. name: "panel" or
+    the kind of burnt-in ink.
+    """
+
+    plane: np.ndarray
+    mask: np.ndarray
+    low: float
+    high: float
+    row_0: int
+    col_0: int
+    name: str
+
+    def crop(self, row_0: int, row_1: int, col_0: int, col_1: int, *, hard: bool = False) -> np.ndarray:
+        """Return the given part (uint8) as dark ink on white; hard: stretched half as far, near to binary."""
+        part = self.plane[max(row_0, 0) : row_1, max(col_0, 0) : col_1].astype(np.float32)
+        low = self.low + (0.3 * (self.high - self.low) if hard else 0.0)
+        high = self.high - (0.2 * (self.high - self.low) if hard else 0.0)
+        return (255 - np.clip((part - low) / max(high - low, 1), 0, 1) * 255).astype(np.uint8)
+
+
+def eight_bit(pixels: np.ndarray, white_level: float) -> np.ndarray:
+    """Return (rows, cols) pixels of any depth as uint8 for finding print; a 12-bit range in 16 bits is stretched.
+
+    >>> eight_bit(np.array([[0, 4095]], np.uint16), 65535.0).tolist()
+    [[0, 255]]
+    """
+    if pixels.dtype == np.uint8:
+        return np.ascontiguousarray(pixels)
+    values = np.nan_to_num(pixels.astype(np.float32), nan=0.0, posinf=0.0, neginf=0.0)
+    low, high = float(min(values.min(), 0.0)), float(values.max())
+    if not np.issubdtype(pixels.dtype, np.floating) and high > 0.9 * white_level:
+        low, high = 0.0, float(white_level)
+    if high <= low:
+        return np.zeros(values.shape, np.uint8)
+    return np.round(np.clip((values - low) / (high - low), 0, 1) * 255).astype(np.uint8)
+
+
+def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | None:
+    """Return the ink on a panel, or None for an empty panel."""
+    part = grey[panel.slices]
+    difference = np.abs(part.astype(np.int16) - int(round(panel.grey)))
+    if rgb is not None:
+        colours = rgb[panel.slices].astype(np.int16)
+        ground = np.median(colours[difference <= 4], axis=0) if (difference <= 4).any() else np.full(3, panel.grey)
+        difference = np.abs(colours - ground.astype(np.int16)).max(axis=2)
+    inner = difference[2:-2, 2:-2]
+    strong = inner[inner > 40]
+    if strong.size < 20:
+        return None
+    top = float(np.percentile(strong, 90))
+    plane = np.clip(difference * (255.0 / top), 0, 255).astype(np.uint8)
+    return Ink(
+        plane=plane,
+        mask=plane >= PANEL_INK_SHARE * 255,
+        low=30.0,
+        high=255.0,
+        row_0=panel.row_0,
+        col_0=panel.col_0,
+        name="panel",
+    )
+
+
+def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...]):
+    """Yield layers of ink burnt over the picture, likeliest first; panels are left out."""
+    outside = np.ones(grey.shape, bool)
+    for panel in panels:
+        outside[panel.slices] = False
+    if not outside.any():
+        return
+    seen = grey[outside]
+    if rgb is not None:
+        chroma = (rgb.max(axis=2).astype(np.int16) - rgb.min(axis=2)).astype(np.uint8)
+        coloured = (chroma >= COLOUR_CHROMA) & outside
+        if 20 <= coloured.sum() <= 0.1 * grey.size and np.median(chroma) < 12:
+            yield _burnt(chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink")
+    brightest, darkest = float(seen.max()), float(seen.min())
+    if brightest - darkest < 60:
+        return
+    for name, margin in (("white ink", 10.0), ("black ink", 10.0), ("pale ink", 50.0)):
+        plane = 255 - grey if name == "black ink" else grey
+        top = 255.0 - darkest if name == "black ink" else brightest
+        mask = (plane >= top - margin) & outside
+        if 20 <= mask.sum() <= 0.35 * mask.size:
+            yield _burnt(plane, mask, top - margin, 90.0, name)
+
+
+def _burnt(plane: np.ndarray, mask: np.ndarray, high: float, depth: float, name: str) -> Ink:
+    return Ink(plane=plane, mask=mask, low=max(high - depth, 0.0), high=high, row_0=0, col_0=0, name=name)
+
+
+def thickened(mask: np.ndarray, by_px: int) -> np.ndarray:
+    """Return a bool mask grown by by_px pixels on every side."""
+    kernel = np.ones((2 * by_px + 1, 2 * by_px + 1), np.uint8)
+    return cv2.dilate(mask.astype(np.uint8), kernel) > 0

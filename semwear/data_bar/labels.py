@@ -1,0 +1,180 @@
+"""What the words of a data bar say: the bar's label, and facts that must agree with it.
+
+A length in a data bar may be the bar's label, the working distance, the field width, a pixel size or an aperture.
+The words before it tell them apart; a length that follows an equals sign or a colon never labels a bar unless the
+word before it does. Labels are round numbers (common practice, no source).
+"""
+
+import math
+import re
+from dataclasses import dataclass
+
+UNIT_UM = {"nm": 1e-3, "µm": 1.0, "mm": 1e3}
+ROUND_MANTISSAS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 7.5, 8.0, 9.0)
+"""First figures of the labels that instruments print (common practice, no source)."""
+SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
+
+_NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
+_UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
+_LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
+_OTHER_LENGTH = re.compile(
+    r"(?:[=:]|\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
+    r"stage|depth|height|working|distance|step|thickness|res\w*))\s*[=:.]?\s*$",
+    re.IGNORECASE,
+)
+_BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
+_AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
+_KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
+_FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
+_MAGNIFICATIONS = (
+    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,])", re.IGNORECASE),
+    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,])", re.IGNORECASE),
+    re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
+)
+_FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
+_FIELD = re.compile(rf"\b{_FIELD_WORD}\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])", re.IGNORECASE)
+_FIELD_HEAD = re.compile(rf"^\W*{_FIELD_WORD}\W*$", re.IGNORECASE)
+_PIXEL = re.compile(
+    rf"\b(?:(?:image\s*)?pixel(?:\s*size)?|px(?:\s*size)?|pix\w*)\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])",
+    re.IGNORECASE,
+)
+_PER_PIXEL = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}\s*/\s*(?:px|pix|pixel)\b", re.IGNORECASE)
+_DETECTOR = re.compile(
+    r"(?<![A-Za-z])(In-?\s?Lens|In-?Beam|BSE-[A-Z]{2,5}|[BS]SE?\([A-Z]{1,3}\)|SE\d?|SEI|SED|BSE\d?|BSED|BEI|BED|BEC|COMPO|"
+    r"ETD|TLD|CBS|LFD|GSED|LEI|UED|USD|ESB|ASB)(?![A-Za-z0-9])"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Length:
+    """A length as printed: value in µm, its text, where it stands in the line, and whether it can label a bar.
+
+    rounding_um: half a unit of the last printed decimal, 0 without decimals (then the number is exact by choice).
+    """
+
+    um: float
+    text: str
+    start: int
+    stop: int
+    rounding_um: float
+    may_label: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """Facts printed beside the bar: NaN or "" for what is not there or not sure."""
+
+    kv: float
+    detector: str
+    magnification: float
+    pixel_size_um: float
+    field_width_um: float
+
+
+def is_round(value_um: float) -> bool:
+    """Tell whether a length in µm is one of the numbers that instruments print under a bar.
+
+    >>> [is_round(value) for value in (50.0, 0.2, 2.5, 14.4, 556.0)]
+    [True, True, True, False, False]
+    """
+    if not SMALLEST_LABEL_UM <= value_um <= LARGEST_LABEL_UM:
+        return False
+    mantissa = value_um / 10 ** math.floor(math.log10(value_um) + 1e-9)
+    return any(abs(mantissa - allowed) < 1e-3 for allowed in ROUND_MANTISSAS)
+
+
+def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length, ...]:
+    """Find the lengths in one line of text (as read); before and above are the texts of the neighbours.
+
+    >>> [(length.um, length.may_label) for length in lengths_in("WD = 9.2 mm  20 µm")]
+    [(9200.0, False), (20.0, True)]
+    """
+    text = mended(text)
+    found = []
+    for match in _LENGTH.finditer(text):
+        number, unit = match["number"], match["unit"].lower().replace("u", "µ").replace("p", "µ")
+        value = _decimal(number) * UNIT_UM[unit]
+        decimals = re.search(r"[.,](\d+)$", number)
+        places = len(decimals[1]) if decimals and value and not re.search(r",\d{3}$", number) else 0
+        lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[: match.start()]
+        other = bool(_OTHER_LENGTH.search(lead)) and not _BAR_WORD.search(lead)
+        other |= unit == "mm" and bool(_AFTER_KV.search(lead))
+        other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
+        other |= bool(re.search(r"[^\W\d]\s*$", above)) and bool(_OTHER_LENGTH.search(above))
+        found.append(
+            Length(
+                um=value,
+                text=f"{number} {unit}",
+                start=match.start(),
+                stop=match.end(),
+                rounding_um=0.5 * 10.0**-places * UNIT_UM[unit] if places else 0.0,
+                may_label=not other and is_round(value),
+            )
+        )
+    return tuple(found)
+
+
+def mended(text: str) -> str:
+    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, rn for m; same length.
+
+    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm")
+    ('100 µm', '10 nm', '5 µm')
+    """
+    text = text.replace("μ", "µ")
+    while True:
+        new = re.sub(r"(?<=\d)[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
+        new = re.sub(r"(?<![A-Za-z\d])[lI|](?=[Oo\d.,]+\s*(?:[nµuUmp]m|[nNuU]M))", "1", new)
+        if new == text:
+            return new
+        text = new
+
+
+def facts_in(texts, pairs) -> Facts:
+    """Collect facts from lines of text; pairs are (heading, text below it) of tables. Contradictions count as unread.
+
+    >>> facts = facts_in(["EHT = 20.00 kV", "Mag = 1.00 K X", "Width = 556.0 nm"], [])
+    >>> facts.kv, facts.magnification, facts.field_width_um
+    (20.0, 1000.0, 0.556)
+    """
+    texts = [mended(text) for text in texts]
+    kvs = {_decimal(match) for text in texts for match in _KV.findall(text)}
+    magnifications, fields, pixels, detectors = set(), set(), set(), []
+    for text in texts:
+        for pattern in _MAGNIFICATIONS:
+            hits = pattern.findall(text)
+            magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in hits}
+            if hits:
+                break
+        fields |= {_length(match) for match in _FIELD.finditer(text)}
+        for pattern in (_PIXEL, _PER_PIXEL):
+            pixels |= {_length(match) for match in pattern.finditer(text)}
+        detectors += _DETECTOR.findall(text)
+    for head, below in pairs:
+        if _FIELD_HEAD.match(head) and (match := _LENGTH.search(mended(below))):
+            fields.add(_length(match))
+    magnifications = {value for value in magnifications if 5 <= value <= 3e6}
+    return Facts(
+        kv=_single({value for value in kvs if 0 < value <= 60}),
+        detector=detectors[0] if detectors else "",
+        magnification=_single(magnifications),
+        pixel_size_um=_single(pixels),
+        field_width_um=_single(fields),
+    )
+
+
+def _single(values: set[float]) -> float:
+    return next(iter(values)) if len(values) == 1 else float("nan")
+
+
+def _length(match: re.Match) -> float:
+    return _decimal(match["number"]) * UNIT_UM[match["unit"].lower().replace("u", "µ").replace("p", "µ")]
+
+
+def _decimal(number: str) -> float:
+    """Read a number with a point or comma: a comma before three figures parts thousands, else decimals.
+
+    >>> _decimal("1,000"), _decimal("1,5"), _decimal("10 000"), _decimal("2.50")
+    (1000.0, 1.5, 10000.0, 2.5)
+    """
+    number = re.sub(r"[, ](?=\d{3}(?!\d))", "", number)
+    return float(number.replace(",", "."))

@@ -1,0 +1,216 @@
+"""Pairs of label and bar, and the decision for one of them or for none."""
+
+import math
+import re
+from dataclasses import dataclass
+
+from semwear.data_bar.bars import SHORTEST_BAR_PX, Bar
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.labels import Facts, Length, lengths_in
+from semwear.data_bar.words import Printed, Words, read_printed
+
+SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
+"""How telling a shape is (this project's own weights)."""
+RIVAL_SHARE = 0.6
+"""A pair of at least this share of the best pair's standing is a rival."""
+LONGEST_SHARE = 0.8
+"""Longest bar, as a share of the picture's width."""
+SAME_SCALE = 0.02
+"""Relative difference of pixel size up to which two pairs say the same."""
+FACT_TOLERANCE = 0.03
+"""Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
+DISPLAY_WIDTH_MM = (40.0, 900.0)
+"""Field width times magnification: displays and prints on which instruments base their magnification."""
+SURE_CHARACTER = 0.45
+"""Least probability of any figure or letter of a label in a reading that counts."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """A length that may label a bar, in the line it was read in."""
+
+    printed: Printed
+    length: Length
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pair:
+    """A label and a bar of one layer; standing 0..1 by shape and nearness."""
+
+    ink: Ink
+    label: Label
+    bar: Bar
+    standing: float
+
+    @property
+    def pixel_size_um(self) -> float:
+        return self.label.length.um / self.bar.length_px
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decision:
+    """The accepted pair, or None with the reason; pairs_seen: whether there was any pair to decide on."""
+
+    pair: Pair | None
+    reason: str
+    pairs_seen: bool
+
+
+def pairs_of(ink: Ink, words: Words, *, width_px: int) -> list[Pair]:
+    """Return every pair of a layer that is possible at all, best first."""
+    labels = [
+        Label(printed=printed, length=length)
+        for printed in words.printed
+        for length in printed.lengths
+        if length.may_label
+    ]
+    pairs = []
+    for label in labels:
+        for bar in words.bars:
+            standing = _standing(ink, label, bar, width_px)
+            if standing > 0.05:
+                pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
+    return sorted(pairs, key=lambda pair: -pair.standing)
+
+
+def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
+    line = label.printed.line
+    tall = line.letter_px
+    rows, cols = ink.mask.shape
+    if not max(SHORTEST_BAR_PX, 0.9 * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
+        return 0.0
+    if ink.name == "panel":
+        at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
+        if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.97 * cols:
+            return 0.0
+    col_0, col_1 = _label_columns(label)
+    if bar.kind == "split":
+        low, high = bar.gap
+        if not (low - 2 <= col_0 and col_1 <= high + 2 and line.row_0 - 2 <= bar.row_px <= line.row_1 + 2):
+            return 0.0
+        distance = 0.0
+    elif label.printed.inside is not None:
+        if label.printed.inside is not bar:
+            return 0.0
+        distance = 0.0
+    else:
+        across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
+        down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
+        distance = (0.5 * across + down) / tall
+        if across == 0:
+            offset = abs((bar.col_0 + bar.col_1) - (col_0 + col_1)) / 2
+            distance += 0.1 * offset / tall
+    doubted = 0.5 if bar.doubt else 1.0
+    return SHAPE_STANDING[bar.kind] * doubted / (1 + 0.2 * distance)
+
+
+def _label_columns(label: Label) -> tuple[float, float]:
+    """Columns of the label itself within its line, from the places of its characters."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    width = line.col_1 - line.col_0
+    text = reading.text
+    start = line.col_0 if not text[: length.start].strip() else line.col_0 + width * reading.places[length.start] - 2
+    if not text[length.stop :].strip():
+        stop = line.col_1
+    else:
+        stop = line.col_0 + width * reading.places[length.stop - 1] + 0.5 * line.letter_px
+    return float(start), float(stop)
+
+
+def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) -> Decision:
+    """Choose the one pair that nothing contradicts, or give the reason why none is accepted."""
+    pairs = sorted(pairs, key=lambda pair: -pair.standing)
+    if not pairs:
+        lengths = [length for text in texts for length in lengths_in(text) if length.may_label]
+        if lengths:
+            return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", pairs_seen=False)
+        return Decision(pair=None, reason="no scale bar with a readable label was found", pairs_seen=False)
+    proven = [pair for pair in pairs if _agreement(pair, facts, width_px) == "proven"]
+    best = pairs[0]
+    rivals = [
+        pair
+        for pair in pairs
+        if pair.standing >= RIVAL_SHARE * best.standing
+        and abs(pair.bar.length_px / best.bar.length_px * best.label.length.um / pair.label.length.um - 1) > SAME_SCALE
+        and not (pair.label.length.um == best.label.length.um and abs(pair.bar.length_px - best.bar.length_px) <= 1.5)
+    ]
+    if rivals:
+        if not proven:
+            return _refused(
+                f"two readings compete: {_said(best)} and {_said(rivals[0])}",
+            )
+        best = proven[0]
+    if best.bar.doubt and best not in proven:
+        return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
+    agreement = _agreement(best, facts, width_px)
+    if agreement not in ("proven", "supported", "silent"):
+        return _refused(f"the scale bar ({_said(best)}) contradicts {agreement}")
+    if doubt := _label_doubt(best, agreement):
+        return _refused(doubt)
+    return Decision(pair=best, reason="", pairs_seen=True)
+
+
+def _refused(reason: str) -> Decision:
+    return Decision(pair=None, reason=reason, pairs_seen=True)
+
+
+def _said(pair: Pair) -> str:
+    return f"{pair.label.length.text} over {pair.bar.length_px:.1f} px"
+
+
+def _agreement(pair: Pair, facts: Facts, width_px: int) -> str:
+    """Compare with what is printed: "proven", "supported", "silent", or the name of what it contradicts."""
+    size = pair.pixel_size_um
+    slack = FACT_TOLERANCE + 2 * pair.bar.u_px / pair.bar.length_px
+    proven = False
+    for name, stated in (
+        ("the printed pixel size", facts.pixel_size_um),
+        ("the printed field width", facts.field_width_um / width_px),
+    ):
+        if math.isnan(stated):
+            continue
+        if abs(size / stated - 1) > slack:
+            return f"{name}"
+        proven = True
+    if proven:
+        return "proven"
+    if math.isnan(facts.magnification):
+        return "silent"
+    display_mm = size * width_px * facts.magnification / 1000
+    if DISPLAY_WIDTH_MM[0] <= display_mm <= DISPLAY_WIDTH_MM[1]:
+        return "supported"
+    return f"the printed magnification of {facts.magnification:g}"
+
+
+def _label_doubt(pair: Pair, agreement: str) -> str:
+    """Read the label twice more, stretched and sized differently; return why it isn't sure, or ""."""
+    printed, wanted = pair.label.printed, pair.label.length
+    inverse = printed.inside is not None
+    readings = [printed.reading] + [
+        read_printed(pair.ink, printed.line, inverse=inverse, hard=hard, height_share=share)
+        for hard, share in ((True, 0.6), (False, 0.85))
+    ]
+    votes, others = 0, []
+    for reading in readings:
+        lengths = lengths_in(reading.text)
+        same = [length for length in lengths if math.isclose(length.um, wanted.um)]
+        if same:
+            votes += _least_probability(reading, same[0]) >= SURE_CHARACTER
+        others += [length.text for length in lengths if not same]
+    if others and agreement != "proven":
+        return f"the bar's label reads as {wanted.text} and as {others[0]}"
+    needed = {"proven": 1, "supported": 2, "silent": 3}[agreement]
+    return "" if votes >= needed else f"the bar's label isn't sure to read {wanted.text}"
+
+
+def _least_probability(reading, length: Length) -> float:
+    chances = [
+        chance
+        for character, chance in zip(
+            reading.text[length.start : length.stop],
+            reading.probabilities[length.start : length.stop],
+            strict=True,
+        )
+        if re.match(r"\S", character)
+    ]
+    return min(chances, default=0.0)

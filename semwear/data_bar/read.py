@@ -1,0 +1,162 @@
+"""The reading of a data bar: panels and ink, words and shapes, and the one pair of label and bar that nothing contradicts.
+
+Refusing is right and a wrong scale is the worst failure. A pair is accepted only if its label reads alike at several
+stretches and sizes, no other pair of comparable standing says another scale, and field width, pixel size and
+magnification agree where they are printed and readable.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
+from semwear.data_bar.labels import Facts, facts_in
+from semwear.data_bar.pairing import Pair, decide, pairs_of
+from semwear.data_bar.strip import Panel, find_panels
+from semwear.data_bar.words import Words, read_words
+
+SMALLEST_PICTURE_PX = 48
+"""Below this many rows or columns nothing printed could be read."""
+KEPT_SHARE = 0.1
+"""Picture on the far side of a strip counts as picture from this share of the height on."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DataBar:
+    """What the data bar says and which pixels it covers.
+
+    marks: (rows, cols) bool, True where pixels are strip, inset, burnt-in text or bar, not micrograph. picture: slices
+    (rows, cols) of the micrograph proper. bar_label: as read, with its unit, "" if none was accepted. bar_um: its
+    length in µm; bar_px: the bar's length in px by the convention of :mod:`semwear.data_bar.bars`; bar_u_px: standard
+    uncertainty of bar_px, from both ends and the label's last decimal; all NaN if no bar was accepted. ends_px:
+    ((row, col), (row, col)) of the ends, or None. kv, magnification, printed_pixel_size_um, printed_field_width_um:
+    NaN if unread. detector: "" if unread. texts: every line read. reason: why no bar was accepted, "" if one was.
+    """
+
+    marks: np.ndarray
+    picture: tuple[slice, slice]
+    bar_label: str = ""
+    bar_um: float = float("nan")
+    bar_px: float = float("nan")
+    bar_u_px: float = float("nan")
+    ends_px: tuple[tuple[float, float], tuple[float, float]] | None = None
+    kv: float = float("nan")
+    detector: str = ""
+    magnification: float = float("nan")
+    printed_pixel_size_um: float = float("nan")
+    printed_field_width_um: float = float("nan")
+    texts: tuple[str, ...] = ()
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Layer:
+    ink: Ink
+    words: Words
+    pairs: tuple[Pair, ...] = field(default=())
+
+
+def read_data_bar(micrograph) -> DataBar:
+    """Read the data bar of a micrograph (`pixels`, `rgb` and `white_level` are used); odd pictures give a reason.
+
+    Panels are read first; ink burnt over the picture is searched only if they gave no bar, since that is slower.
+    """
+    grey = eight_bit(micrograph.pixels, micrograph.white_level)
+    rows, cols = grey.shape
+    if min(rows, cols) < SMALLEST_PICTURE_PX:
+        return _nothing(grey.shape, "the picture is too small to hold a scale bar")
+    rgb = micrograph.rgb
+    panels = find_panels(grey)
+    layers = [_layer(ink, cols) for panel in panels if (ink := panel_ink(grey, rgb, panel)) is not None]
+    decision = decide(_pairs(layers), facts=_facts(layers), width_px=cols, texts=_texts(layers))
+    if decision.pair is None and not decision.pairs_seen:
+        for ink in burnt_ink(grey, rgb, panels):
+            layers.append(_layer(ink, cols))
+            decision = decide(_pairs(layers), facts=_facts(layers), width_px=cols, texts=_texts(layers))
+            if decision.pair is not None or decision.pairs_seen:
+                break
+    facts = _facts(layers)
+    marks = _marks(grey.shape, panels, layers, decision.pair)
+    common = dict(
+        marks=marks,
+        picture=_picture(marks, panels),
+        kv=facts.kv,
+        detector=facts.detector,
+        magnification=facts.magnification,
+        printed_pixel_size_um=facts.pixel_size_um,
+        printed_field_width_um=facts.field_width_um,
+        texts=tuple(_texts(layers)),
+    )
+    if decision.pair is None:
+        return DataBar(**common, reason=decision.reason)
+    pair = decision.pair
+    bar, ink, label = pair.bar, pair.ink, pair.label.length
+    row = ink.row_0 + bar.row_px
+    return DataBar(
+        **common,
+        bar_label=label.text,
+        bar_um=label.um,
+        bar_px=bar.length_px,
+        bar_u_px=float(np.hypot(bar.u_px, bar.length_px * label.rounding_um / label.um / np.sqrt(3))),
+        ends_px=((row, ink.col_0 + bar.start_px), (row, ink.col_0 + bar.stop_px)),
+    )
+
+
+def _layer(ink: Ink, width_px: int) -> _Layer:
+    words = read_words(ink, width_px=width_px)
+    return _Layer(ink=ink, words=words, pairs=tuple(pairs_of(ink, words, width_px=width_px)))
+
+
+def _pairs(layers: list[_Layer]) -> list[Pair]:
+    return [pair for layer in layers for pair in layer.pairs]
+
+
+def _texts(layers: list[_Layer]) -> list[str]:
+    return [text for layer in layers for text in layer.words.rows]
+
+
+def _facts(layers: list[_Layer]) -> Facts:
+    return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
+
+
+def _nothing(shape: tuple[int, int], reason: str) -> DataBar:
+    return DataBar(marks=np.zeros(shape, bool), picture=(slice(0, shape[0]), slice(0, shape[1])), reason=reason)
+
+
+def _marks(shape, panels: tuple[Panel, ...], layers: list[_Layer], pair: Pair | None) -> np.ndarray:
+    marks = np.zeros(shape, bool)
+    for layer in layers:
+        if layer.ink.name == "panel":
+            continue
+        ink = np.zeros(shape, bool)
+        for printed in layer.words.printed:
+            if printed.is_text:
+                line = printed.line
+                box = np.s_[max(line.row_0 - 2, 0) : line.row_1 + 2, max(line.col_0 - 2, 0) : line.col_1 + 2]
+                ink[box] |= layer.ink.plane[box] > (layer.ink.low + layer.ink.high) / 2
+        if pair is not None and pair.ink is layer.ink:
+            for row_0, row_1, col_0, col_1 in pair.bar.parts:
+                ink[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = True
+        marks |= thickened(ink, 3)
+    for panel in panels:
+        marks[panel.slices] = True
+        if panel.col_1 - panel.col_0 >= 0.9 * shape[1]:
+            marks[panel.slices[0]] = True
+            for rest in (slice(0, panel.row_0), slice(panel.row_1, shape[0])):
+                if rest.stop - rest.start < 0.05 * shape[0]:
+                    marks[rest] = True
+    return marks
+
+
+def _picture(marks: np.ndarray, panels: tuple[Panel, ...]) -> tuple[slice, slice]:
+    """Return the smallest box of rows that holds every stretch of picture worth keeping, and the same for columns."""
+
+    def kept(covered: np.ndarray) -> slice:
+        edges = np.flatnonzero(np.diff(np.concatenate(([True], covered, [True])).astype(np.int8)))
+        stretches = edges.reshape(-1, 2)
+        large = [stretch for stretch in stretches if stretch[1] - stretch[0] >= KEPT_SHARE * len(covered)]
+        if not large:
+            return slice(0, len(covered))
+        return slice(int(large[0][0]), int(large[-1][1]))
+
+    return kept(marks.mean(axis=1) > 0.9), kept(marks.mean(axis=0) > 0.9)

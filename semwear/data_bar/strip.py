@@ -1,0 +1,181 @@
+"""Panels of the data bar: strips and boxes of one flat tone, found without reading a word.
+
+Instruments print a panel in one tone. Noise makes a micrograph vary from pixel to pixel, so that a connected area
+whose 3 × 3 neighbourhoods hardly vary and whose outline is an upright rectangle is a panel (this project's own
+criterion). Cells parted by thin frame lines are joined into one panel.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+FLAT_RANGE = 6
+"""Largest range of grey (of 255) in a 3 × 3 neighbourhood that still counts as flat; JPEG leaves a few levels."""
+SAME_TONE = 14
+"""Grey levels (of 255) by which a panel's ground may wander."""
+ONE_TONE_SHARE = 0.7
+"""Share of a panel's flat pixels within one grey level of its tone, unless steps cut it out on every side."""
+CUT_OUT_STEP = 20
+"""Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
+LARGEST_HEIGHT_SHARE = 0.4
+"""A flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
+FRAME_PX = 8
+"""Frame lines up to this thick are joined to their panel."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Panel:
+    """An upright flat rectangle: rows [row_0, row_1) and columns [col_0, col_1) in px, and its grey (0..255)."""
+
+    row_0: int
+    row_1: int
+    col_0: int
+    col_1: int
+    grey: float
+
+    @property
+    def slices(self) -> tuple[slice, slice]:
+        return slice(self.row_0, self.row_1), slice(self.col_0, self.col_1)
+
+
+def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
+    """Find strips and boxes in a (rows, cols) uint8 picture, top to bottom; an empty tuple if there are none.
+
+    >>> picture = np.random.default_rng(0).integers(60, 200, (300, 400)).astype(np.uint8)
+    >>> picture[270:] = 255
+    >>> [(panel.row_0, panel.row_1, panel.col_0, panel.col_1) for panel in find_panels(picture)]
+    [(270, 300, 0, 400)]
+    """
+    rows, cols = grey.shape
+    if rows < 24 or cols < 48:
+        return ()
+    kernel = np.ones((3, 3), np.uint8)
+    spread = cv2.dilate(grey, kernel) - cv2.erode(grey, kernel)
+    flat = (spread <= FLAT_RANGE).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
+    cells = []
+    for index in range(1, count):
+        left, top, width, height, area = stats[index]
+        if width < 24 or height < 8 or area < 0.3 * width * height or area < 300:
+            continue
+        inside = labels[top : top + height, left : left + width] == index
+        tone = float(np.median(grey[top : top + height, left : left + width][inside]))
+        edges = [int(edge) for edge in (top, top + height, left, left + width)]
+        cell = _grown(grey, Panel(row_0=edges[0], row_1=edges[1], col_0=edges[2], col_1=edges[3], grey=tone))
+        values = grey[top : top + height, left : left + width][inside]
+        one_tone = (np.abs(values.astype(np.int16) - int(tone)) <= 1).mean() >= ONE_TONE_SHARE
+        if _is_rectangle(grey, cell) and (one_tone or _is_cut_out(grey, cell)):
+            cells.append(cell)
+    panels = _joined(cells)
+    panels = [_framed(grey, panel) for panel in panels]
+    kept = [
+        panel
+        for panel in panels
+        if panel.row_1 - panel.row_0 >= 12
+        and panel.row_1 - panel.row_0 <= LARGEST_HEIGHT_SHARE * rows
+        and panel.col_1 - panel.col_0 >= 0.06 * cols
+    ]
+    return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
+
+
+def _near(grey: np.ndarray, tone: float) -> np.ndarray:
+    return np.abs(grey.astype(np.int16) - int(round(tone))) <= SAME_TONE
+
+
+def _grown(grey: np.ndarray, panel: Panel) -> Panel:
+    """Give back the rim that the 3 × 3 neighbourhood took, where the rim has the panel's tone."""
+    rows, cols = grey.shape
+    row_0, row_1, col_0, col_1 = panel.row_0, panel.row_1, panel.col_0, panel.col_1
+    if row_0 > 0 and _near(grey[row_0 - 1, col_0:col_1], panel.grey).mean() > 0.75:
+        row_0 -= 1
+    if row_1 < rows and _near(grey[row_1, col_0:col_1], panel.grey).mean() > 0.75:
+        row_1 += 1
+    if col_0 > 0 and _near(grey[row_0:row_1, col_0 - 1], panel.grey).mean() > 0.75:
+        col_0 -= 1
+    if col_1 < cols and _near(grey[row_0:row_1, col_1], panel.grey).mean() > 0.75:
+        col_1 += 1
+    return Panel(row_0=row_0, row_1=row_1, col_0=col_0, col_1=col_1, grey=panel.grey)
+
+
+def _is_rectangle(grey: np.ndarray, panel: Panel) -> bool:
+    near = _near(grey[panel.slices], panel.grey)
+    sides = (near[0].mean(), near[-1].mean(), near[:, 0].mean(), near[:, -1].mean())
+    return near.mean() >= 0.35 and min(sides) >= 0.7
+
+
+def _is_cut_out(grey: np.ndarray, panel: Panel) -> bool:
+    """Tell whether every side inside the picture is a step against the pixels two beyond it."""
+    rows, cols = grey.shape
+    tone = int(round(panel.grey))
+    beyond = []
+    if panel.row_0 > 2:
+        beyond.append(grey[panel.row_0 - 3, panel.col_0 : panel.col_1])
+    if panel.row_1 < rows - 2:
+        beyond.append(grey[panel.row_1 + 2, panel.col_0 : panel.col_1])
+    if panel.col_0 > 2:
+        beyond.append(grey[panel.row_0 : panel.row_1, panel.col_0 - 3])
+    if panel.col_1 < cols - 2:
+        beyond.append(grey[panel.row_0 : panel.row_1, panel.col_1 + 2])
+    return all((np.abs(line.astype(np.int16) - tone) > CUT_OUT_STEP).mean() > 0.75 for line in beyond)
+
+
+def _joined(cells: list[Panel]) -> list[Panel]:
+    """Join cells of like tone that share their rows or their columns and are parted by a frame line only."""
+    panels = list(cells)
+    merged = True
+    while merged:
+        merged = False
+        for first in range(len(panels)):
+            for second in range(first + 1, len(panels)):
+                one, other = panels[first], panels[second]
+                if abs(one.grey - other.grey) > 2 * SAME_TONE or not _adjoin(one, other):
+                    continue
+                panels[first] = Panel(
+                    row_0=min(one.row_0, other.row_0),
+                    row_1=max(one.row_1, other.row_1),
+                    col_0=min(one.col_0, other.col_0),
+                    col_1=max(one.col_1, other.col_1),
+                    grey=one.grey,
+                )
+                del panels[second]
+                merged = True
+                break
+            if merged:
+                break
+    return panels
+
+
+def _adjoin(one: Panel, other: Panel) -> bool:
+    row_gap = max(one.row_0, other.row_0) - min(one.row_1, other.row_1)
+    col_gap = max(one.col_0, other.col_0) - min(one.col_1, other.col_1)
+    lower = min(one.row_1 - one.row_0, other.row_1 - other.row_0)
+    slimmer = min(one.col_1 - one.col_0, other.col_1 - other.col_0)
+    beside = -row_gap >= 0.8 * lower and col_gap <= FRAME_PX
+    stacked = -col_gap >= 0.8 * slimmer and row_gap <= FRAME_PX
+    return beside or stacked
+
+
+def _framed(grey: np.ndarray, panel: Panel) -> Panel:
+    """Add frame lines around the panel: rows and columns of one tone of their own, up to FRAME_PX of them."""
+    rows, cols = grey.shape
+    row_0, row_1, col_0, col_1 = panel.row_0, panel.row_1, panel.col_0, panel.col_1
+
+    def plain(line: np.ndarray) -> bool:
+        return bool(_near(line, float(np.median(line))).mean() > 0.9 and np.ptp(np.percentile(line, (10, 90))) <= 8)
+
+    def reach(lines, limit: int) -> int:
+        found = 0
+        for step in range(min(FRAME_PX, limit)):
+            if not plain(lines(step)):
+                return found
+            found = step + 1
+        return found if limit <= FRAME_PX else 0
+
+    row_0 -= reach(lambda step: grey[row_0 - 1 - step, col_0:col_1], row_0)
+    row_1 += reach(lambda step: grey[row_1 + step, col_0:col_1], rows - row_1)
+    col_0 -= reach(lambda step: grey[row_0:row_1, col_0 - 1 - step], col_0)
+    col_1 += reach(lambda step: grey[row_0:row_1, col_1 + step], cols - col_1)
+    if col_1 - col_0 >= 0.95 * cols:
+        col_0, col_1 = 0, cols
+    return Panel(row_0=row_0, row_1=row_1, col_0=col_0, col_1=col_1, grey=panel.grey)

@@ -1,0 +1,159 @@
+"""Words and shapes of one layer of ink: bars are taken out, the rest is read line by line."""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from semwear.data_bar.bars import SHORTEST_BAR_PX, Bar, find_bars
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.labels import Length, lengths_in
+from semwear.data_bar.lines import Line, find_lines
+from semwear.data_bar.text import Reading, read_line
+
+MOST_LINES_ON_PANEL = 40
+MOST_LINES_BURNT_IN = 14
+"""Lines that are read over the picture: the most regular ones."""
+SHORTEST_SHARE = 0.012
+"""Shortest bar looked for, as a share of the picture's width."""
+SURE_TEXT = 0.75
+"""Mean probability of its characters from which a line over the picture counts as text."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printed:
+    """One line as read, with the lengths in it and the words it hangs on to."""
+
+    line: Line
+    reading: Reading
+    lengths: tuple[Length, ...]
+    inside: Bar | None = None
+
+    @property
+    def is_text(self) -> bool:
+        return len(re.findall(r"\w", self.reading.text)) >= 2 and self.reading.sureness >= SURE_TEXT
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """All that was found in a layer: bars, lines, texts of whole rows, and (heading, text below) pairs of tables."""
+
+    bars: tuple[Bar, ...]
+    printed: tuple[Printed, ...]
+    rows: tuple[str, ...]
+    columns: tuple[tuple[str, str], ...]
+
+
+def read_words(ink: Ink, *, width_px: int) -> Words:
+    """Find the bars of a layer and read its lines; width_px is the width of the whole picture."""
+    bars = find_bars(ink.plane, ink.mask, shortest_px=max(SHORTEST_BAR_PX, SHORTEST_SHARE * width_px))
+    mask = ink.mask.copy()
+    for bar in bars:
+        if not bar.doubt:
+            for row_0, row_1, col_0, col_1 in bar.parts:
+                mask[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = False
+    lines = find_lines(mask)
+    most = MOST_LINES_ON_PANEL
+    if ink.name != "panel":
+        most = MOST_LINES_BURNT_IN
+        lines = [line for line in lines if line.regularity >= 2]
+    if len(lines) > most:
+        lines = sorted(lines, key=lambda line: -line.regularity)[:most]
+        lines.sort(key=lambda line: (line.row_0, line.col_0))
+    readings = [read_printed(ink, line) for line in lines]
+    lines, readings = list(lines), list(readings)
+    inside: list[Bar | None] = [None] * len(lines)
+    for bar in bars:
+        if (line := _line_inside(ink, bar)) is not None:
+            lines.append(line)
+            readings.append(read_printed(ink, line, inverse=True))
+            inside.append(bar)
+    printed = []
+    for index, (line, reading) in enumerate(zip(lines, readings, strict=True)):
+        before = _neighbour(lines, readings, index, above=False)
+        above = _neighbour(lines, readings, index, above=True)
+        printed.append(
+            Printed(
+                line=line,
+                reading=reading,
+                lengths=lengths_in(reading.text, before=before, above=above),
+                inside=inside[index],
+            )
+        )
+    sure = [item for item in printed if ink.name == "panel" or item.is_text]
+    return Words(
+        bars=tuple(bars),
+        printed=tuple(printed),
+        rows=tuple(_rows(sure)),
+        columns=tuple(
+            (above, item.reading.text)
+            for item in sure
+            if (above := _neighbour(lines, readings, lines.index(item.line), above=True))
+        ),
+    )
+
+
+def read_printed(
+    ink: Ink, line: Line, *, inverse: bool = False, hard: bool = False, height_share: float = 0.72
+) -> Reading:
+    """Read one line of a layer; inverse: light text inside a filled bar."""
+    pad = max(1, int(round(0.12 * line.letter_px)))
+    margin = 0 if inverse else pad
+    crop = ink.crop(line.row_0 - margin, line.row_1 + margin, line.col_0 - margin, line.col_1 + margin, hard=hard)
+    return read_line(255 - crop if inverse else crop, height_share=height_share)
+
+
+def _line_inside(ink: Ink, bar: Bar) -> Line | None:
+    """Return the box of light text inside a filled bar, or None."""
+    if bar.kind != "filled" or bar.thickness_px < 9:
+        return None
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    holes = ~ink.mask[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
+    if not 0.02 <= holes.mean() <= 0.6:
+        return None
+    across, down = np.flatnonzero(holes.any(axis=0)), np.flatnonzero(holes.any(axis=1))
+    return Line(
+        row_0=row_0 + 1 + int(down[0]),
+        row_1=row_0 + 2 + int(down[-1]),
+        col_0=max(col_0 + 1 + int(across[0]) - 2, col_0),
+        col_1=min(col_0 + 2 + int(across[-1]) + 2, col_1),
+        letter_px=float(down[-1] - down[0] + 1),
+        regularity=2,
+    )
+
+
+def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above: bool) -> str:
+    """Return the text to the left in the same row, or the heading right above, or ""."""
+    own = lines[index]
+    best, text = float("inf"), ""
+    for line, reading in zip(lines, readings, strict=True):
+        rows = min(line.row_1, own.row_1) - max(line.row_0, own.row_0)
+        cols = min(line.col_1, own.col_1) - max(line.col_0, own.col_0)
+        tall = max(line.letter_px, own.letter_px)
+        if above:
+            gap, overlap = own.row_0 - line.row_1, cols / min(line.col_1 - line.col_0, own.col_1 - own.col_0)
+            fits = -0.3 * tall <= gap <= 1.6 * tall and overlap >= 0.5
+        else:
+            gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
+            fits = 0 <= gap <= 6 * tall and overlap >= 0.5
+        if line is not own and fits and gap < best:
+            best, text = gap, reading.text
+    return text
+
+
+def _rows(printed: list[Printed]) -> list[str]:
+    """Join the lines that stand in one row, parted by two blanks."""
+    rows: list[list[Printed]] = []
+    for item in sorted(printed, key=lambda item: item.line.col_0):
+        for row in rows:
+            last = row[-1].line
+            overlap = min(last.row_1, item.line.row_1) - max(last.row_0, item.line.row_0)
+            low = min(last.row_1 - last.row_0, item.line.row_1 - item.line.row_0)
+            gap = item.line.col_0 - last.col_1
+            if overlap >= 0.5 * low and -2 <= gap <= 6 * max(last.letter_px, item.line.letter_px):
+                row.append(item)
+                break
+        else:
+            rows.append([item])
+    rows.sort(key=lambda row: (row[0].line.row_0, row[0].line.col_0))
+    return [text for row in rows if (text := "  ".join(item.reading.text for item in row if item.reading.text))]
