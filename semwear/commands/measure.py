@@ -1,0 +1,148 @@
+"""``semwear measure``: every picture becomes one row, one mask and one overlay; then the report."""
+
+import os
+import shutil
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def measure(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATHS", help="Pictures, or folders that are walked.")],
+    out: Annotated[
+        Path, typer.Option(help="Results folder; a second run into it measures only what is new or changed.")
+    ],
+    plan: Annotated[
+        Path | None, typer.Option(help="Plan: .xlsx, folder with fields.csv and specimens.csv, or one .csv.")
+    ] = None,
+    pixel_size_um: Annotated[
+        float | None, typer.Option(help="Side of a pixel, µm, for pictures whose plan row states none.")
+    ] = None,
+    stroke_deg: Annotated[
+        float | None,
+        typer.Option(
+            help="Stroke direction, degrees anticlockwise from the picture's rows, where the plan states none."
+        ),
+    ] = None,
+    workers: Annotated[int | None, typer.Option(min=1, help="Processes; the number of cores if not stated.")] = None,
+    model: Annotated[Path | None, typer.Option(help="Folder of a trained model instead of the shipped one.")] = None,
+    geometry_only: Annotated[bool, typer.Option("--geometry-only", help="Use no network.")] = False,
+    mix_beam_settings: Annotated[
+        bool,
+        typer.Option(
+            "--mix-beam-settings", help="Use reference fields of unlike width, voltage or detector all the same."
+        ),
+    ] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
+) -> None:
+    """Measure every picture: valley, smear and scuff fractions, grooves, retention, report.
+
+    Exit status: 0 if every field was measured, 1 if some were refused, 2 if nothing could be done.
+
+    Example: semwear measure session/ --plan plan.xlsx --out results
+    """
+    from semwear.batch import measure_files
+    from semwear.errors import SemwearError
+    from semwear.pipeline import Settings
+
+    if pixel_size_um is not None and not pixel_size_um > 0:
+        raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
+    if stroke_deg is not None and not 0 <= stroke_deg <= 180:
+        raise SemwearError(f"--stroke-deg {stroke_deg:g}: state a direction between 0 and 180 degrees")
+    settings = Settings(
+        pixel_size_um=pixel_size_um,
+        stroke_deg=None if stroke_deg is None else stroke_deg % 180,
+        model=str(model) if model else "",
+        geometry_only=geometry_only,
+        mix_beam_settings=mix_beam_settings,
+    )
+    with _Progress(shown=not quiet) as progress:
+        batch = measure_files(
+            paths, out, plan=plan, settings=settings, workers=workers or available_cores(), on_field=progress.advance
+        )
+    if not quiet:
+        _print_summary(batch, out)
+    raise typer.Exit(exit_status(batch))
+
+
+def exit_status(batch) -> int:
+    """Return 0 if every field was measured, 1 if some were refused, 2 if none was measured, 130 if it was stopped."""
+    if not batch.complete:
+        return 130
+    if not batch.measured:
+        return 2
+    return 1 if batch.refused else 0
+
+
+def available_cores() -> int:
+    """Return the number of cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+class _Progress:
+    """A bar with the rate and the time left, on the error stream, so that output can be piped."""
+
+    def __init__(self, *, shown: bool) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+        self._bar = Progress(
+            TextColumn("measuring"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TextColumn("{task.fields[rate]}"),
+            TimeRemainingColumn(),
+            TextColumn("{task.fields[refused]}"),
+            console=Console(stderr=True),
+            disable=not shown,
+        )
+        self._task, self._refused = None, 0
+
+    def __enter__(self) -> "_Progress":
+        self._bar.start()
+        self._task = self._bar.add_task("measuring", total=None, rate="starting", refused="")
+        return self
+
+    def __exit__(self, *_) -> None:
+        self._bar.stop()
+
+    def advance(self, outcome, total: int) -> None:
+        """Count one field."""
+        self._refused += outcome.row["status"] != "measured"
+        task = self._bar.tasks[0]
+        speed = (task.completed + 1) / max(task.elapsed or 0, 1e-6)
+        rate = f"{speed:.1f} fields/s" if speed >= 1 else f"{1 / speed:.1f} s/field"
+        refused = f"{self._refused} refused" if self._refused else ""
+        self._bar.update(self._task, total=total, advance=1, rate=rate, refused=refused)
+
+
+def _print_summary(batch, out: Path) -> None:
+    """Print means by specimen and zone, the refused pictures with their reasons, remarks, and where the results are."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    from semwear.report import group_table, summary_sentences
+
+    console = Console(width=max(80, min(140, shutil.get_terminal_size((110, 24)).columns)), soft_wrap=False)
+    groups = group_table(batch.rows)
+    if groups:
+        table = Table(
+            "specimen, zone, stage", "fields", "open valley", "smeared", "scuffed", title="Mean over fields ± 95 %"
+        )
+        for column in table.columns[1:]:
+            column.justify = "right"
+        for group in groups[:40]:
+            table.add_row(Text(group["name"]), str(group["fields"]), *group["means"])
+        console.print(table)
+    refused = [row for row in batch.rows if row["status"] != "measured"]
+    for row in refused[:20]:
+        console.print(Text(f"refused  {row['reason']}"))
+    if len(refused) > 20:
+        console.print(f"… and {len(refused) - 20} more; see fields.csv")
+    for line in (*batch.remarks, *summary_sentences(batch.rows, batch.run)):
+        console.print(Text(line))
+    if batch.run["taken_over"]:
+        console.print(f"{batch.run['taken_over']} fields were taken over from an earlier run.")
+    console.print(Text(f"Report: {out / 'report.html'}"))

@@ -1,0 +1,213 @@
+"""The micrograph with thin outlines of its states, to look at: legend, own scale bar and a title line around it.
+
+States differ in hue, lightness and line style, so that the picture reads without colour too. The hues are from the
+palette of Okabe and Ito ("Color Universal Design", 2008), which people with any colour vision can tell apart.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.terms import MaskCode
+
+LEAST_WIDTH_PX, MOST_WIDTH_PX = 960, 1800
+"""Width of the drawn picture: small fields are enlarged to the first, large ones reduced to the second."""
+PAPER, INK, FAINT = (250, 250, 248), (24, 26, 30), (104, 108, 116)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineStyle:
+    """How the outline of a state is drawn: RGB colour, and dash and gap along the line (gap 0: unbroken)."""
+
+    name: str
+    colour: tuple[int, int, int]
+    dash: float
+    gap: float
+
+
+STYLES: Mapping[MaskCode, LineStyle] = {
+    MaskCode.OPEN_VALLEY: LineStyle(name="open valley", colour=(86, 180, 233), dash=1, gap=0),
+    MaskCode.SMEARED: LineStyle(name="smeared", colour=(240, 228, 66), dash=8, gap=5),
+    MaskCode.SCUFFED: LineStyle(name="scuffed", colour=(213, 94, 0), dash=2.5, gap=3),
+}
+"""Dash and gap are in units of the line's thickness."""
+
+
+def draw_overlay(
+    grey: np.ndarray,
+    codes: np.ndarray,
+    *,
+    picture: np.ndarray,
+    pixel_size_um: float,
+    pixel_height_um: float | None = None,
+    title: str,
+    subtitle: str = "",
+) -> np.ndarray:
+    """Return the overlay as (rows, cols, 3) uint8 RGB.
+
+    grey: (rows, cols) float 0..1 or uint8; codes: (rows, cols) uint8 mask codes; picture: (rows, cols) bool, False on
+    the data bar. What is not assessed inside the picture is hatched; the data bar is left as it is. The legend states
+    each state's share of the assessed area.
+    """
+    rows, cols = codes.shape
+    aspect = (pixel_height_um or pixel_size_um) / pixel_size_um
+    width = int(np.clip(cols, LEAST_WIDTH_PX, MOST_WIDTH_PX))
+    scale = width / cols
+    size = (width, max(1, round(rows * scale * aspect)))
+    canvas = _grey_rgb(grey, size)
+    large_codes = cv2.resize(codes, size, interpolation=cv2.INTER_NEAREST)
+    inside = cv2.resize(picture.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
+    thickness = 1 if width < 1500 else 2
+    _hatch(canvas, (large_codes == MaskCode.NOT_ASSESSED) & inside)
+    for code, style in STYLES.items():
+        _outline(canvas, large_codes == code, style, thickness)
+    assessed = codes < 4
+    shares = {code: float((codes == code).sum() / max(1, assessed.sum())) for code in STYLES}
+    header = _header(width, title, subtitle)
+    footer = _footer(width, shares, pixel_size_um / scale, thickness, bool((inside & (large_codes > 3)).any()))
+    return np.vstack([header, canvas, footer])
+
+
+def round_length_um(most_um: float) -> float:
+    """Return the largest 1, 2 or 5 times a power of ten that isn't longer than ``most_um``.
+
+    >>> round_length_um(130.0), round_length_um(0.7)
+    (100.0, 0.5)
+    """
+    power = 10.0 ** np.floor(np.log10(most_um))
+    return float(max(step * power for step in (1, 2, 5) if step * power <= most_um * (1 + 1e-9)))
+
+
+def length_text(length_um: float) -> str:
+    """Return a length with the unit that keeps it short.
+
+    >>> length_text(0.5), length_text(200), length_text(2000)
+    ('500 nm', '200 µm', '2 mm')
+    """
+    if length_um < 1:
+        return f"{length_um * 1000:g} nm"
+    return f"{length_um:g} µm" if length_um < 1000 else f"{length_um / 1000:g} mm"
+
+
+@lru_cache(maxsize=16)
+def _font(size_px: int) -> ImageFont.FreeTypeFont:
+    """Return the sans-serif face that travels with matplotlib (found without importing it), or Pillow's own."""
+    package = find_spec("matplotlib")
+    if package is not None and package.origin:
+        face = Path(package.origin).parent / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
+        if face.is_file():
+            return ImageFont.truetype(str(face), size_px)
+    return ImageFont.load_default(size_px)
+
+
+def _grey_rgb(grey: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """Return the picture stretched between its 0.2 and 99.8 % grey levels at the wanted size, as RGB."""
+    grey = np.asarray(grey, dtype=np.float32)
+    low, high = np.percentile(grey[::4, ::4], (0.2, 99.8))
+    levels = np.clip((grey - low) / max(high - low, 1e-6), 0, 1) * 255
+    method = cv2.INTER_AREA if size[0] < grey.shape[1] else cv2.INTER_CUBIC
+    drawn = np.clip(cv2.resize(levels, size, interpolation=method), 0, 255).astype(np.uint8)
+    return np.repeat(drawn[:, :, None], 3, axis=2)
+
+
+def _hatch(canvas: np.ndarray, where: np.ndarray) -> None:
+    """Rule thin light diagonals over what is not assessed."""
+    row, col = np.nonzero(where)
+    line = (row + col) % 9 == 0
+    canvas[row[line], col[line]] = (200, 200, 200)
+
+
+def _outline(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: int) -> None:
+    """Draw the edge of a region in a line style, with a dark casing that keeps it visible on light ground."""
+    contours, _ = cv2.findContours(where.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    if not contours:
+        return
+    line = np.zeros(where.shape, np.uint8)
+    period = (style.dash + style.gap) * max(thickness, 1)
+    for contour in contours:
+        points = contour[:, 0, :]
+        if style.gap:
+            points = points[np.arange(len(points)) % period < style.dash * max(thickness, 1)]
+        line[points[:, 1], points[:, 0]] = 1
+    if thickness > 1:
+        line = cv2.dilate(line, np.ones((thickness, thickness), np.uint8))
+    casing = cv2.dilate(line, np.ones((3, 3), np.uint8)).astype(bool) & ~line.astype(bool)
+    canvas[casing] = canvas[casing] // 2
+    canvas[line.astype(bool)] = style.colour
+
+
+def _header(width: int, title: str, subtitle: str) -> np.ndarray:
+    size = max(15, width // 62)
+    strip = Image.new("RGB", (width, round(size * 2.1)), PAPER)
+    pen = ImageDraw.Draw(strip)
+    bold, plain = _font(size), _font(max(13, round(size * 0.86)))
+    middle, margin = strip.height / 2, size // 2
+    room = width - 3 * margin - pen.textlength(subtitle, font=plain)
+    pen.text((margin, middle), _shorten(pen, title, bold, max(room, width * 0.3)), font=bold, fill=INK, anchor="lm")
+    if subtitle:
+        pen.text((width - margin, middle), subtitle, font=plain, fill=FAINT, anchor="rm")
+    return np.asarray(strip)
+
+
+def _shorten(pen, text: str, font, room_px: float) -> str:
+    """Return text cut at its start, where folders stand, until it fits."""
+    if pen.textlength(text, font=font) <= room_px:
+        return text
+    while text and pen.textlength("…" + text, font=font) > room_px:
+        text = text[max(1, len(text) // 40) :]
+    return "…" + text
+
+
+def _footer(width: int, shares: Mapping, pixel_um: float, thickness: int, hatched: bool) -> np.ndarray:
+    """Return the strip with the legend on the left and the scale bar on the right, as many lines as it takes."""
+    size = max(14, width // 72)
+    font = _font(size)
+    margin, sample, height = size // 2 + 2, size * 2, round(size * 1.9)
+    pen = ImageDraw.Draw(Image.new("RGB", (1, 1)))
+    bar_um = round_length_um(0.22 * width * pixel_um)
+    bar_px = round(bar_um / pixel_um)
+    label = length_text(bar_um)
+    bar_room = bar_px + pen.textlength(label, font=font) + 4 * margin
+    entries = [(style, f"{style.name} {100 * shares[code]:.1f} %") for code, style in STYLES.items()]
+    if hatched:
+        entries.append((None, "not assessed"))
+    places, left, line = [], margin, 0
+    for style, text in entries:
+        need = sample + margin / 2 + pen.textlength(text, font=font) + 2 * margin
+        if left + need > width - (bar_room if line == 0 else 0) and left > margin:
+            left, line = margin, line + 1
+        places.append((style, text, left, line))
+        left += need
+    strip = np.empty((height * (line + 1), width, 3), np.uint8)
+    strip[:] = PAPER
+    for style, _, left, line in places:
+        _sample(strip, style, round(left), round((line + 0.5) * height), sample, size, thickness)
+    drawn = Image.fromarray(strip)
+    pen = ImageDraw.Draw(drawn)
+    for _, text, left, line in places:
+        pen.text((left + sample + margin / 2, (line + 0.5) * height), text, font=font, fill=INK, anchor="lm")
+    right = width - margin
+    pen.text((right, height / 2), label, font=font, fill=INK, anchor="rm")
+    end = round(right - pen.textlength(label, font=font) - margin)
+    half = max(2, size // 6)
+    pen.rectangle((end - bar_px, height // 2 - half, end - 1, height // 2 + half), fill=INK)
+    return np.asarray(drawn)
+
+
+def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int, size: int, thickness: int) -> None:
+    """Draw the key of one state: its outline on a grey ground like that of a micrograph."""
+    half = size // 2
+    ground = strip[middle - half : middle + half, left : left + length]
+    ground[:] = 128
+    if style is None:
+        _hatch(ground, np.ones(ground.shape[:2], bool))
+        return
+    block = np.zeros(ground.shape[:2], bool)
+    block[4:-4, 4:-4] = True
+    _outline(ground, block, style, thickness)

@@ -1,0 +1,237 @@
+"""The order of the work for one picture: read, calibrate, prepare, segment, score, measure.
+
+    read_micrograph → calibrate → prepare → segment (geometry, and the network where there is a model) → measure_field
+
+Each stage is a function in a module of its name; a stage that can't go on raises a SemwearError whose message becomes
+the ``reason`` of the row. Retention needs the other fields of a specimen and is filled in by semwear.retention.
+"""
+
+import math
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from semwear.errors import SemwearError
+from semwear.measure import FieldStates, empty_row, measure_field
+from semwear.plan import PlannedField
+
+DISAGREEMENT_FRACTION = 0.08
+"""Difference of the valley fraction between geometry and network from which a field is flagged (own limit)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """What the user fixes for a whole run.
+
+    pixel_size_um and stroke_deg hold for every field whose plan row doesn't state its own. ``model`` is the folder of a
+    trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_beam_settings`` lets fields
+    be judged by reference fields that were taken differently.
+    """
+
+    pixel_size_um: float | None = None
+    stroke_deg: float | None = None
+    model: str = ""
+    geometry_only: bool = False
+    mix_beam_settings: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldResult:
+    """What one picture gave: its row, its regions (keys of the regions table) and, when measured, its picture.
+
+    grey: (rows, cols) float32 0..1, codes: (rows, cols) uint8 mask codes, picture: (rows, cols) bool, False on the data
+    bar; all three on the picture's own grid, and None for a refused field. ``lasting`` is False for a refusal that another
+    try may overcome (memory, a failure nobody foresaw).
+    """
+
+    row: dict
+    regions: tuple[dict, ...] = ()
+    grey: np.ndarray | None = field(default=None, repr=False)
+    codes: np.ndarray | None = field(default=None, repr=False)
+    picture: np.ndarray | None = field(default=None, repr=False)
+    pixel_height_um: float = float("nan")
+    lasting: bool = True
+
+    @property
+    def measured(self) -> bool:
+        return self.row["status"] == "measured"
+
+
+def measure_file(
+    path: str | Path,
+    *,
+    file: str | None = None,
+    settings: Settings | None = None,
+    planned: PlannedField | None = None,
+) -> FieldResult:
+    """Take one picture file through all stages.
+
+    ``file`` is the name that the row carries, the path as given if None; ``planned`` is its row of the plan. Whatever
+    is wrong with the picture comes back as a row with the status ``refused`` and a reason, never as an exception, except
+    for errors of the model (ModelError), which would meet every field alike.
+    """
+    settings = settings or Settings()
+    file = Path(path).as_posix() if file is None else file
+    planned = planned or PlannedField(file=file)
+    model = _model(settings)
+    known = {"specimen": planned.specimen, "zone": planned.zone, "stage": planned.stage}
+    sha256, lasting = "", False
+    try:
+        from semwear.read import read_micrograph
+
+        micrograph = read_micrograph(path, file=file)
+        sha256 = micrograph.sha256
+        return _measure(micrograph, settings, planned, model, known)
+    except SemwearError as error:
+        reason, lasting = " ".join(str(error).split()), True
+    except MemoryError:
+        reason = f"{file}: not enough memory for this picture; use fewer workers or export a smaller picture"
+    except Exception as error:  # a stage met something that nobody foresaw: one row says so, the others go on
+        found = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+        reason = f"{file}: unexpected failure ({found}); please report it with this picture"
+    row = empty_row(file, sha256=sha256, status="refused", reason=reason, **known)
+    return FieldResult(row=row, lasting=lasting)
+
+
+def _measure(micrograph, settings: Settings, planned: PlannedField, model, known: dict) -> FieldResult:
+    from semwear.calibrate import calibrate
+    from semwear.prepare import prepare
+
+    given_um, stroke_deg = _chosen(planned.pixel_size_um, settings.pixel_size_um), settings.stroke_deg
+    stroke_source = "option"
+    if math.isfinite(planned.stroke_deg):
+        stroke_deg, stroke_source = planned.stroke_deg % 180, "plan"
+    calibration = calibrate(micrograph, given_pixel_size_um=given_um)
+    prepared = prepare(micrograph, calibration)
+    states = segment(prepared, stroke_deg=stroke_deg, model=model)
+    beam, beam_flags = _beam(planned, calibration)
+    picture = _picture_proper(calibration.data_bar, states.codes.shape)
+    row = measure_field(
+        file=micrograph.file,
+        sha256=micrograph.sha256,
+        states=states,
+        picture=picture,
+        pixel_size_um=calibration.pixel_size_um,
+        pixel_size_u_um=calibration.pixel_size_u_um,
+        pixel_size_source=calibration.pixel_size_source,
+        pixel_height_um=calibration.pixel_height_um,
+        flags={*calibration.flags, *prepared.flags, *beam_flags},
+        stroke_source=stroke_source if stroke_deg is not None else states.lays.stroke_source,
+        **known,
+        **beam,
+    )
+    if row["status"] != "measured":
+        return FieldResult(row=row)
+    return FieldResult(
+        row=row,
+        regions=tuple({"file": micrograph.file, **region} for region in states.regions),
+        grey=prepared.raw,
+        codes=states.codes,
+        picture=picture,
+        pixel_height_um=calibration.pixel_height_um,
+    )
+
+
+def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldStates:
+    """Find the pixel states, lays and grooves of a prepared field: by geometry, and by the network where there is one.
+
+    With a model, the states are the network's and the grooves are traced on its probabilities along the lays that
+    geometry finds; the valley fraction by geometry alone stays as an independent check.
+    """
+    from semwear.segment_geometric import segment_geometric
+
+    found = segment_geometric(prepared, stroke_deg=stroke_deg)
+    by_geometry = FieldStates(codes=found.codes, lays=found.lays, grooves=found.grooves, flags=found.flags)
+    if model is None:
+        return by_geometry
+    from semwear.score import score_field
+
+    return by_network(prepared, by_geometry, score_field(prepared, model))
+
+
+def by_network(prepared, by_geometry: FieldStates, scores) -> FieldStates:
+    """Return the network's states with the grooves traced on its probabilities along the lays found by geometry."""
+    from semwear.groove import trace_grooves
+    from semwear.prepare import resample
+
+    own_um, working_um = prepared.pixel_size_um, scores.working_pixel_size_um
+    rows, cols = scores.codes.shape
+    evidence = [
+        _fitted(resample(scores.probabilities[state], working_um, own_um, order=1), rows, cols) for state in (1, 2)
+    ]
+    grooves = trace_grooves(*evidence, by_geometry.lays, own_um, prepared.assessed)
+    flags = set(by_geometry.flags) | set(scores.flags)
+    valley = [float(np.mean(codes[codes < 4] == 1)) if (codes < 4).any() else 0.0
+              for codes in (by_geometry.codes, scores.codes)]  # fmt: skip
+    if by_geometry.lays.directions_deg and abs(valley[0] - valley[1]) > DISAGREEMENT_FRACTION:
+        flags.add("segmentations disagree")
+    return replace(
+        by_geometry,
+        codes=scores.codes,
+        grooves=grooves,
+        regions=scores.regions,
+        half_widths=scores.half_widths,
+        distance=scores.distance,
+        flags=tuple(sorted(flags)),
+        method="network and geometry",
+    )
+
+
+def default_model(settings: Settings) -> Path | None:
+    """Return the folder of the model that a run uses, or None when it goes by geometry alone."""
+    from semwear.model import default_model_folder
+
+    if settings.geometry_only:
+        return None
+    return Path(settings.model) if settings.model else default_model_folder()
+
+
+def _model(settings: Settings):
+    folder = default_model(settings)
+    if folder is None:
+        return None
+    from semwear.model import load_model
+
+    return load_model(folder)
+
+
+def _fitted(array: np.ndarray, rows: int, cols: int) -> np.ndarray:
+    """Return an array cut or edge-padded to a shape from which rounding took it by a pixel or two."""
+    array = array[:rows, :cols]
+    return np.pad(array, ((0, rows - array.shape[0]), (0, cols - array.shape[1])), mode="edge")
+
+
+def _picture_proper(data_bar, shape: tuple[int, int]) -> np.ndarray:
+    """Return True where the micrograph is, False on its data bar, insets and burnt-in text, (rows, cols) bool."""
+    picture = np.zeros(shape, bool)
+    picture[data_bar.picture] = True
+    return picture & ~data_bar.marks
+
+
+def _chosen(first: float, second: float | None) -> float | None:
+    return first if math.isfinite(first) else second
+
+
+def _beam(planned: PlannedField, calibration) -> tuple[dict, set[str]]:
+    """Return kv, detector and tilt_deg, the plan's before the picture's, and a flag where the two contradict."""
+    stated = {
+        "kv": (planned.kv, calibration.kv),
+        "detector": (planned.detector, calibration.detector),
+        "tilt_deg": (planned.tilt_deg, calibration.tilt_deg),
+    }
+    beam, flags = {}, set()
+    for name, (by_plan, by_picture) in stated.items():
+        by_picture = by_picture if by_picture is not None else float("nan")
+        if name == "detector":
+            by_picture = by_picture if isinstance(by_picture, str) else ""
+            beam[name] = by_plan or by_picture
+            differ = by_plan and by_picture and by_plan.strip().casefold() != by_picture.strip().casefold()
+        else:
+            beam[name] = float(by_plan if math.isfinite(by_plan) else by_picture)
+            differ = (
+                abs(by_plan - by_picture) > 0.5 if name == "tilt_deg" else abs(by_plan - by_picture) > 0.02 * by_plan
+            )
+        if differ:
+            flags.add("plan disagreement")
+    return beam, flags
