@@ -66,7 +66,7 @@ def tiff_tag_texts(page, data: bytes) -> dict[str, str]:
         private = tag.code >= FIRST_PRIVATE_TAG
         name = f"tag {tag.code}" if private else tag.name
         text = ""
-        if int(tag.dtype) in (1, 2, 6, 7) and (private or tag.code in (37510,)):  # BYTE, ASCII, SBYTE, UNDEFINED
+        if int(tag.dtype) in (1, 2, 6, 7) and (private or tag.valuebytecount > 8):  # BYTE, ASCII, SBYTE, UNDEFINED
             text = text_from_bytes(data[tag.valueoffset:tag.valueoffset + min(tag.valuebytecount, MAX_TEXT_BYTES)])
         else:
             value = tag.value
