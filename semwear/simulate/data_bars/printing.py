@@ -395,7 +395,8 @@ def print_data_bar(image: np.ndarray, pixel_size_um: float, rng: np.random.Gener
     if layout == NOTHING_PRINTED:
         return _unprinted(image)
     full = float(np.iinfo(image.dtype).max)
-    picture = np.repeat((image / full).astype(np.float32)[..., None], 3, axis=2)
+    picture = np.empty((*image.shape, 3), np.float32)
+    picture[:] = (image * np.float32(1 / full))[..., None]
     kv = float(rng.choice([5, 10, 15, 20])) if kv is None else float(kv)
     detector = str(rng.choice(["SE", "BSE", "SEI", "ETD"])) if detector is None else detector
     for attempt in range(_TRIES):
@@ -423,12 +424,15 @@ def _finish(image, made, job: _Job, pixel_size_um, contradiction, jpeg_share, an
         note = _annotate(canvas, marks, job, pixel_size_um)
         texts += [note] if note else []
     full, rows, cols = float(np.iinfo(image.dtype).max), *image.shape
-    values = np.round(canvas * full).astype(image.dtype)
-    kept = np.zeros(marks.shape, image.dtype)
-    kept[origin[0] : origin[0] + rows, origin[1] : origin[1] + cols] = image
-    values = np.where(marks[..., None], values, kept[..., None])
-    coloured = bool((values.max(axis=2) != values.min(axis=2)).any())
-    values = values if coloured or (image.dtype == np.uint8 and job.rng.random() < 0.08) else values[..., 0]
+    inked = np.round(canvas[marks] * full).astype(image.dtype)
+    coloured = bool((inked != inked[:, :1]).any())
+    values = np.zeros(marks.shape, image.dtype)
+    values[origin[0] : origin[0] + rows, origin[1] : origin[1] + cols] = image
+    if coloured or (image.dtype == np.uint8 and job.rng.random() < 0.08):
+        values = np.repeat(values[..., None], 3, axis=2)
+        values[marks] = inked
+    else:
+        values[marks] = inked[:, 0]
     quality = 0
     if image.dtype == np.uint8 and job.rng.random() < jpeg_share:
         quality = int(job.rng.integers(65, 97))
