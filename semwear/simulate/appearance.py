@@ -48,7 +48,7 @@ def draw_look(rng) -> Look:
         valley = float(np.exp(rng.uniform(np.log(0.12), np.log(0.9))))
     return Look(
         valley_tone=valley,
-        valley_depth_um=float(np.exp(rng.uniform(np.log(0.2), np.log(4.0)))),
+        valley_depth_um=float(np.exp(rng.uniform(np.log(0.35), np.log(4.0)))),
         floor_texture=float(rng.choice([0.0, rng.uniform(0, 0.5)])),
         rim=float(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.2, 1.5), -rng.uniform(0, 0.4)], p=[0.35, 0.55, 0.1])),
         starve=float(rng.choice([0.0, rng.uniform(0.1, 1.2)], p=[0.35, 0.65])),
@@ -61,7 +61,7 @@ def draw_look(rng) -> Look:
         graphite_tone=-float(rng.uniform(0.2, 1.6)),
         pit_tone=-float(rng.uniform(0.0, 1.2)),
         stain=float(rng.choice([0.0, rng.uniform(0.1, 0.8)], p=[0.6, 0.4])),
-        film=float(rng.choice([0.0, rng.uniform(-0.4, 0.3)], p=[0.6, 0.4])),
+        film=float(rng.choice([0.0, rng.uniform(-0.25, 0.2)], p=[0.72, 0.28])),
         worn_tone=float(rng.normal(0, 0.15)),
         marks=float(np.exp(rng.uniform(np.log(0.15), np.log(1.5)))),
     )
@@ -93,7 +93,11 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
         grain = max(rng.uniform(0.5, 4) / pixel, 1.2)
         tone += look.floor_texture * floor * (0.6 * patches(rng, shape, grain) + 0.5 * surface.floor)
     if surface.closed.any():
-        tone += look.closure_tone * surface.tone * np.minimum(surface.closed, 1) * (surface.depth_um < 0.6)
+        own = look.closure_tone * surface.tone
+        # a closure may be darker or brighter than the plateau, but isn't taken for an open floor
+        limit = np.float32(0.5 * abs(look.valley_tone) + 0.05)
+        own = np.maximum(own, -limit) if look.valley_tone < 0 else np.minimum(own, limit)
+        tone += own * surface.closed * np.clip(2 - 3 * surface.depth_um, 0, 1)
         tone += look.trace_tone * surface.trace
     if surface.scuff.any():
         tone += look.scuff_tone * surface.scuff_tone
@@ -105,5 +109,7 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
     if look.film and surface.worn.any():
         grain = max(rng.uniform(2, 20) / pixel, 2)
         pads = streaks(rng, shape, surface.stroke_deg, grain * rng.uniform(1, 8), grain)
-        tone += look.film * surface.worn * np.clip((pads - rng.uniform(-0.5, 1)) * 3, 0, 1) * (1 - floor)
+        pads = 0.7 * pads + 0.7 * fractal(rng, shape, grain, octaves=4, gain=0.7)
+        sharpness = float(np.exp(rng.uniform(np.log(0.5), np.log(3.0))))
+        tone += look.film * surface.worn * np.clip((pads - rng.uniform(-0.5, 1)) * sharpness, 0, 1) * (1 - floor)
     return tone.astype(np.float32)

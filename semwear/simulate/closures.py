@@ -32,21 +32,32 @@ class ClosureStyle:
     tone: tuple[float, float]  # mean and spread of the closures' grey offset
     trace: float  # strength of seams and edge traces, 0..1
     both_sides: float  # share of events that grow from the other rim
+    skew_gain: float  # 1: fronts follow the stroke; 0: they stand square to the groove
+    regional: float  # share of the area where whole grooves are shut together, 0 in most fields
+    regional_kind: int  # 0 bands along the stroke, 1 large patches, 2 small patches
+    regional_level_um: float
+    regional_tone: float
 
 
 def draw_closure_style(rng, severity: float) -> ClosureStyle:
     """Return the style of one field for a wear severity of 0..1."""
-    share = float(np.clip(rng.beta(0.8 + 3.0 * severity, 0.8 + 3.0 * (1 - severity)), 0, 1))
+    share = float(np.clip(rng.beta(1.2 + 2.5 * severity, 0.9 + 1.6 * (1 - severity)), 0, 1))
+    regional = 0.0
     if rng.random() < 0.1:
         share = 0.0
+    elif rng.random() < 0.3:
+        regional, share = share, share * float(rng.choice([0.0, 0.3]))
     few = rng.random() < 0.5
     weights = rng.dirichlet(np.full(len(KINDS), 0.25 if few else 1.2))
     level = rng.choice(4, p=[0.25, 0.4, 0.15, 0.2])
     ranges = ((-0.45, -0.1), (-0.08, 0.08), (0.05, 0.4), (-0.45, 0.3))
+    tone = float(rng.normal(0, 0.5))
     return ClosureStyle(
+        skew_gain=float(rng.choice([1.0, rng.random(), 0.0], p=[0.6, 0.25, 0.15])), regional=regional,
+        regional_kind=int(rng.integers(3)), regional_level_um=float(rng.uniform(*ranges[level])), regional_tone=tone,
         closed_share=share, kind_weights=weights, long_share=float(rng.beta(0.6, 0.6)),
         width_power=float(rng.uniform(-0.5, 1.5)), level_um=ranges[level],
-        tone=(float(rng.normal(0, 0.5)), float(abs(rng.normal(0, 0.3)))), trace=float(rng.beta(0.9, 1.2)),
+        tone=(tone, float(abs(rng.normal(0, 0.3)))), trace=float(rng.beta(0.9, 1.2)),
         both_sides=float(rng.choice([0.0, 1.0, rng.random()])),
     )  # fmt: skip
 
@@ -56,7 +67,7 @@ class GrooveClosures:
 
     def __init__(self, start_um: float, step_um: float, count: int):
         self.start_um, self.step_um, self.count = start_um, step_um, count
-        self.growth = np.zeros((2, count), np.float32)  # from the rim on the negative and the positive side
+        self.growth = np.full((2, count), -1, np.float32)  # from the rim on the negative and the positive side
         self.level_um = np.zeros(count, np.float32)
         self.tone = np.zeros(count, np.float32)
         self.softness = np.full(count, 0.08, np.float32)
@@ -71,44 +82,39 @@ class GrooveClosures:
         return np.clip(at, 0, self.count - 1).astype(np.int32)
 
 
-def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_um, count, pixel_size_um, skew):
+def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_um, count, pixel_size_um):
     """Return the GrooveClosures of one groove.
 
     `allowed(along_um)` gives, 0..1, how strongly smear acts at a place of the groove (patches of heavy and light
-    contact); `skew` is the along-shift of the stroke per across unit.
+    contact).
     """
     closures = GrooveClosures(start_um, step_um, count)
     width = groove.width_um
     share = style.closed_share * (width / 10.0) ** (0.3 * style.width_power)
-    share = float(np.clip(share * rng.uniform(0.3, 1.7), 0, 1))
+    share = float(np.clip(share * rng.uniform(0.4, 1.8), 0, 1))
     length = min(groove.stop_um - groove.start_um, step_um * count)
-    if share < 0.02 or rng.random() > 0.25 + share * 1.5:
+    if share < 0.02 or rng.random() > 0.5 + share:
         return closures
-    events: list[tuple[float, float]] = []
     first = max(groove.start_um, start_um)
-    if share > 0.93 and rng.random() < 0.6:
-        events.append((first + length / 2, 1.3 * length))
+    if share > 0.9 and rng.random() < 0.6:
+        planned = [(first + length / 2, 1.3 * length)]
     elif rng.random() < style.long_share:
-        long = share * length
-        events.append((first + rng.uniform(0.2, 0.8) * length, long))
+        planned = [(first + rng.uniform(0.2, 0.8) * length, share * length)]
     else:
-        closed, typical = 0.0, width * np.exp(rng.uniform(np.log(0.5), np.log(8.0)))
-        typical = max(typical, 4 * pixel_size_um)
-        while closed < share * length and len(events) < 60:
-            size = float(np.clip(typical * rng.gamma(2.0, 0.5), 3 * pixel_size_um, length))
-            events.append((first + rng.random() * length, size))
-            closed += size
+        typical = max(width * np.exp(rng.uniform(np.log(0.7), np.log(8.0))), 4 * pixel_size_um)
+        number = int(np.clip(1.2 * share * length / typical, 1, 60))
+        sizes = np.clip(typical * rng.gamma(2.0, 0.5, number), 3 * pixel_size_um, length)
+        planned = list(zip(first + length * rng.random(number), sizes, strict=True))
     at = start_um + step_um * np.arange(count, dtype=np.float32)
     grain = max(pixel_size_um, 0.15 * width) / step_um
     ragged = line_noise(rng, count, grain * 2.5)
     fine = line_noise(rng, count, max(grain, 1.5 * pixel_size_um / step_um))
-    for middle, size in events:
+    for middle, size in planned:
         if rng.random() > allowed(middle):
             continue
         kind = KINDS[int(rng.choice(len(KINDS), p=style.kind_weights))]
-        if kind in ("bridge", "fold"):
-            size = min(size, width * rng.uniform(0.5, 3.0))
-            size = max(size, 3 * pixel_size_um)
+        if kind in ("bridge", "fold") and len(planned) > 1:
+            size = max(min(size, width * rng.uniform(0.7, 3.0)), 3 * pixel_size_um)
         ramp = max(width * float(np.exp(rng.uniform(np.log(0.08), np.log(2.5)))), 1.5 * pixel_size_um)
         reach, softness, noise = 1.35, rng.uniform(0.03, 0.12), 0.1
         if kind == "lip":
@@ -123,7 +129,8 @@ def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_u
         elif kind == "film":
             softness = rng.uniform(0.03, 0.08)
         ends = np.clip((size / 2 - np.abs(at - middle)) / ramp + 0.5, 0, 1)
-        growth = reach * ends + noise * (ragged + (0.6 * fine if kind == "feather" else 0)) * (ends > 0.02)
+        uneven = ragged + 0.6 * fine if kind == "feather" else ragged
+        growth = np.where(ends > 0.02, reach * ends + noise * uneven, -1).astype(np.float32)
         side = int(rng.random() < 0.5 * style.both_sides)
         here = growth > np.maximum(closures.growth[0], closures.growth[1])
         closures.growth[side] = np.maximum(closures.growth[side], growth)

@@ -43,59 +43,136 @@ FINISHES: dict[str, Finish] = {
     for finish in (
         Finish(
             name="plateaued",
-            coverage=(0.12, 0.38), width_um=(6.0, 25.0), width_spread=(0.25, 0.7), depth_over_width=(0.06, 0.25),
-            shallow_share=(0.1, 0.45), hone_angle_deg=_USUAL, balance=(0.5, 1.0), plateau_rms_um=(0.02, 0.12),
-            bunching=(0.0, 0.5), torn=(0.0, 0.15), rim_um=(0.0, 0.15),
+            coverage=(0.15, 0.5),
+            width_um=(5.0, 22.0),
+            width_spread=(0.25, 0.7),
+            depth_over_width=(0.06, 0.25),
+            shallow_share=(0.1, 0.45),
+            hone_angle_deg=_USUAL,
+            balance=(0.5, 1.0),
+            plateau_rms_um=(0.02, 0.12),
+            bunching=(0.0, 0.5),
+            torn=(0.0, 0.15),
+            rim_um=(0.0, 0.15),
         ),
         Finish(
             name="single-stage",
-            coverage=(0.35, 0.7), width_um=(4.0, 18.0), width_spread=(0.3, 0.7), depth_over_width=(0.06, 0.2),
-            shallow_share=(0.25, 0.6), hone_angle_deg=_ANY, balance=(0.4, 1.0), plateau_rms_um=(0.06, 0.18),
-            bunching=(0.0, 0.3), torn=(0.05, 0.3), rim_um=(0.05, 0.5), waviness_um=(0.0, 0.5),
+            coverage=(0.35, 0.85),
+            width_um=(4.0, 18.0),
+            width_spread=(0.3, 0.7),
+            depth_over_width=(0.06, 0.2),
+            shallow_share=(0.25, 0.6),
+            hone_angle_deg=_ANY,
+            balance=(0.4, 1.0),
+            plateau_rms_um=(0.06, 0.18),
+            bunching=(0.0, 0.3),
+            torn=(0.05, 0.3),
+            rim_um=(0.05, 0.5),
+            waviness_um=(0.0, 0.5),
         ),
         Finish(
             name="slide-honed fine",
-            coverage=(0.06, 0.25), width_um=(2.5, 9.0), width_spread=(0.2, 0.6), depth_over_width=(0.08, 0.3),
-            shallow_share=(0.2, 0.6), hone_angle_deg=((30.0, 60.0), (135.0, 152.0)), balance=(0.4, 1.0),
-            plateau_rms_um=(0.01, 0.06), bunching=(0.0, 0.6), torn=(0.0, 0.15), rim_um=(0.0, 0.08),
+            coverage=(0.1, 0.4),
+            width_um=(2.5, 9.0),
+            width_spread=(0.2, 0.6),
+            depth_over_width=(0.08, 0.3),
+            shallow_share=(0.2, 0.6),
+            hone_angle_deg=((30.0, 60.0), (135.0, 152.0)),
+            balance=(0.4, 1.0),
+            plateau_rms_um=(0.01, 0.06),
+            bunching=(0.0, 0.6),
+            torn=(0.0, 0.15),
+            rim_um=(0.0, 0.08),
         ),
         Finish(
             name="coarse",
-            coverage=(0.18, 0.5), width_um=(14.0, 45.0), width_spread=(0.3, 0.8), depth_over_width=(0.05, 0.2),
-            shallow_share=(0.05, 0.4), hone_angle_deg=_ANY, balance=(0.4, 1.0), plateau_rms_um=(0.03, 0.16),
-            bunching=(0.0, 0.6), torn=(0.02, 0.3), rim_um=(0.0, 0.4),
+            coverage=(0.2, 0.65),
+            width_um=(14.0, 45.0),
+            width_spread=(0.3, 0.8),
+            depth_over_width=(0.05, 0.2),
+            shallow_share=(0.05, 0.4),
+            hone_angle_deg=_ANY,
+            balance=(0.4, 1.0),
+            plateau_rms_um=(0.03, 0.16),
+            bunching=(0.0, 0.6),
+            torn=(0.02, 0.3),
+            rim_um=(0.0, 0.4),
         ),
         Finish(
             name="helical slide",
-            coverage=(0.1, 0.35), width_um=(4.0, 25.0), width_spread=(0.25, 0.7), depth_over_width=(0.06, 0.25),
-            shallow_share=(0.1, 0.5), hone_angle_deg=((138.0, 152.0),), balance=(0.4, 1.0),
-            plateau_rms_um=(0.01, 0.1), bunching=(0.0, 0.5), torn=(0.0, 0.2), rim_um=(0.0, 0.15),
+            coverage=(0.12, 0.5),
+            width_um=(4.0, 25.0),
+            width_spread=(0.25, 0.7),
+            depth_over_width=(0.06, 0.25),
+            shallow_share=(0.1, 0.5),
+            hone_angle_deg=((138.0, 152.0),),
+            balance=(0.4, 1.0),
+            plateau_rms_um=(0.01, 0.1),
+            bunching=(0.0, 0.5),
+            torn=(0.0, 0.2),
+            rim_um=(0.0, 0.15),
         ),
         Finish(
             name="unequal lays",
-            coverage=(0.1, 0.4), width_um=(5.0, 25.0), width_spread=(0.3, 0.8), depth_over_width=(0.06, 0.25),
-            shallow_share=(0.1, 0.5), hone_angle_deg=_ANY, balance=(0.0, 0.4), plateau_rms_um=(0.02, 0.12),
-            bunching=(0.2, 0.8), torn=(0.0, 0.25), rim_um=(0.0, 0.2), end_share=(0.1, 0.6),
+            coverage=(0.12, 0.5),
+            width_um=(5.0, 25.0),
+            width_spread=(0.3, 0.8),
+            depth_over_width=(0.06, 0.25),
+            shallow_share=(0.1, 0.5),
+            hone_angle_deg=_ANY,
+            balance=(0.0, 0.4),
+            plateau_rms_um=(0.02, 0.12),
+            bunching=(0.2, 0.8),
+            torn=(0.0, 0.25),
+            rim_um=(0.0, 0.2),
+            end_share=(0.1, 0.6),
         ),
         Finish(
             name="nearly smooth",
-            coverage=(0.01, 0.1), width_um=(3.0, 15.0), width_spread=(0.2, 0.6), depth_over_width=(0.04, 0.15),
-            shallow_share=(0.5, 0.95), hone_angle_deg=_ANY, balance=(0.2, 1.0), plateau_rms_um=(0.01, 0.08),
-            bunching=(0.0, 0.6), torn=(0.0, 0.1), rim_um=(0.0, 0.05), end_share=(0.1, 0.7),
+            coverage=(0.01, 0.1),
+            width_um=(3.0, 15.0),
+            width_spread=(0.2, 0.6),
+            depth_over_width=(0.04, 0.15),
+            shallow_share=(0.5, 0.95),
+            hone_angle_deg=_ANY,
+            balance=(0.2, 1.0),
+            plateau_rms_um=(0.01, 0.08),
+            bunching=(0.0, 0.6),
+            torn=(0.0, 0.1),
+            rim_um=(0.0, 0.05),
+            end_share=(0.1, 0.7),
         ),
         Finish(
             name="unhoned",
-            coverage=(0.0, 0.0), width_um=(5.0, 10.0), width_spread=(0.2, 0.5), depth_over_width=(0.05, 0.1),
-            shallow_share=(0.0, 0.0), hone_angle_deg=_ANY, balance=(0.5, 1.0), plateau_rms_um=(0.01, 0.12),
-            bunching=(0.0, 0.0), torn=(0.0, 0.0), rim_um=(0.0, 0.0), waviness_um=(0.0, 0.4),
+            coverage=(0.0, 0.0),
+            width_um=(5.0, 10.0),
+            width_spread=(0.2, 0.5),
+            depth_over_width=(0.05, 0.1),
+            shallow_share=(0.0, 0.0),
+            hone_angle_deg=_ANY,
+            balance=(0.5, 1.0),
+            plateau_rms_um=(0.01, 0.12),
+            bunching=(0.0, 0.0),
+            torn=(0.0, 0.0),
+            rim_um=(0.0, 0.0),
+            waviness_um=(0.0, 0.4),
         ),
         # Held out of every training: brushed edges, double and ribbed grooves, own angles and bunching.
         Finish(
             name="brush-finished",
-            coverage=(0.12, 0.4), width_um=(5.0, 22.0), width_spread=(0.35, 0.9), depth_over_width=(0.08, 0.28),
-            shallow_share=(0.1, 0.4), hone_angle_deg=((40.0, 80.0),), balance=(0.3, 1.0),
-            plateau_rms_um=(0.02, 0.1), bunching=(0.3, 0.9), torn=(0.1, 0.35), rim_um=(0.0, 0.02),
-            sections=("double", "ribbed", "skewed", "rounded"), end_share=(0.2, 0.6),
+            coverage=(0.15, 0.5),
+            width_um=(5.0, 22.0),
+            width_spread=(0.35, 0.9),
+            depth_over_width=(0.08, 0.28),
+            shallow_share=(0.1, 0.4),
+            hone_angle_deg=((40.0, 80.0),),
+            balance=(0.3, 1.0),
+            plateau_rms_um=(0.02, 0.1),
+            bunching=(0.3, 0.9),
+            torn=(0.1, 0.35),
+            rim_um=(0.0, 0.02),
+            sections=("double", "ribbed", "skewed", "rounded"),
+            end_share=(0.2, 0.6),
         ),
     )
 }
@@ -136,7 +213,7 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
     narrowest, widest = max(2.0, 2.2 * pixel_size_um), max(min(50.0, 0.33 * field_um), 3.5 * pixel_size_um, 4.0)
     typical = float(np.exp(rng.uniform(np.log(low), np.log(high))))
     # a narrow field sits where there is something to see, so that narrow grooves are taken there
-    typical = float(np.clip(typical, 1.3 * narrowest, max(0.5 * widest, 1.4 * narrowest)))
+    typical = float(np.clip(typical, 1.3 * narrowest, max(0.35 * widest, 1.4 * narrowest)))
     spread = rng.uniform(*finish.width_spread)
     ratio = float(np.exp(rng.uniform(*np.log(finish.depth_over_width))))
     coverage = rng.uniform(*finish.coverage)
@@ -155,18 +232,23 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
     bend = rng.uniform(0.0, 0.02) if rng.random() < 0.5 else 0.0
     sway = rng.uniform(0.03, 0.35)
 
+    # beside the main population most fields have a second one of narrow grooves
+    narrow_coverage = coverage * rng.uniform(0.0, 0.45) if coverage > 0 and rng.random() < 0.7 else 0.0
+    narrow_typical = max(narrowest * rng.uniform(1.1, 2.5), 0.15 * typical)
+    populations = ((coverage, typical, ratio), (narrow_coverage, narrow_typical, ratio * rng.uniform(1.0, 2.0)))
+
     grooves = []
-    for lay in (0, 1):
-        wanted = shares[lay] * coverage * 2 * half_size_um
+    for lay, (covered, usual, steepness) in ((lay, population) for lay in (0, 1) for population in populations):
+        wanted = shares[lay] * covered * 2 * half_size_um
         bunches = rng.uniform(-half_size_um, half_size_um, int(rng.integers(2, 7)))
         bunch_width = rng.uniform(0.04, 0.15) * half_size_um
         drawn = 0.0
         while drawn < wanted and len(grooves) < 600:
-            width = float(np.clip(typical * np.exp(spread * rng.standard_normal()), narrowest, widest))
+            width = float(np.clip(usual * np.exp(spread * rng.standard_normal()), narrowest, widest))
             if rng.random() < shallow:
                 depth = float(np.exp(rng.uniform(np.log(0.15), 0.0)))
             else:
-                depth = width * ratio * np.exp(0.35 * rng.standard_normal())
+                depth = width * steepness * np.exp(0.35 * rng.standard_normal())
                 if width < 8:  # narrow grooves are the steeper ones
                     depth *= rng.uniform(1.0, 2.2)
             depth = float(np.clip(depth, 0.1, min(10.0, 0.6 * width)))
@@ -228,10 +310,10 @@ def section_depth(section: str, number: float, across: np.ndarray) -> np.ndarray
         first_v = 1 - np.abs(across + place) / (1 - place)
         second_v = second * (1 - np.abs(across - place) / (1 - place))
         depth = np.clip(np.maximum(first_v, second_v), 0, 1)
-        depth = np.maximum(depth, np.minimum(inside * 4, np.float32(0.15 + 0.3 * number)))
+        depth = np.maximum(depth, np.minimum(inside * 4, np.float32(0.3 + 0.35 * number)))
     elif section == "ribbed":
         ribs = int(2 + 3 * number)
-        depth = np.minimum(inside * 3, 1) * (0.72 + 0.28 * np.cos(np.float32(np.pi * ribs) * across))
+        depth = np.minimum(inside * 3, 1) * (0.8 + 0.2 * np.cos(np.float32(np.pi * ribs) * across))
     else:
         raise ValueError(f"section is {section!r}; known are {', '.join(SECTIONS)}")
     return depth.astype(np.float32)

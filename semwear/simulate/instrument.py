@@ -128,7 +128,10 @@ def take_picture(rng, signal: np.ndarray, *, white_level: int, deterioration: fl
     swing = max(high - low, rng.uniform(0.1, 0.6))  # a picture without contrast stays one
     spread = float(np.exp(rng.uniform(np.log(0.18), np.log(1.15))))
     grey = rng.uniform(0.3, 0.65) + (signal - np.float32(middle)) * np.float32(spread / swing)
-    current_pa, dwell_us = float(np.exp(rng.uniform(*np.log([20, 500])))), float(np.exp(rng.uniform(*np.log([0.5, 30]))))
+    current_pa, dwell_us = (
+        float(np.exp(rng.uniform(*np.log([20, 500])))),
+        float(np.exp(rng.uniform(*np.log([0.5, 30])))),
+    )
     detected = float(np.exp(rng.uniform(np.log(0.05), 0.0)))
     electrons = max(electrons_per_pixel(current_pa, dwell_us) * detected, 25.0)
     # relative noise of the detected signal, seen at the gain that makes the picture's contrast

@@ -54,7 +54,11 @@ def streaks(rng, shape, direction_deg: float, length_px: float, width_px: float)
     offset = np.array([cols / 2, rows / 2]) + rng.uniform(-0.5, 0.5, 2) - linear @ centre
     matrix = np.column_stack([linear, offset]).astype(np.float32)
     out = cv2.warpAffine(
-        knots, matrix, (shape[1], shape[0]), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REFLECT
+        knots,
+        matrix,
+        (shape[1], shape[0]),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REFLECT,
     )
     out *= 1.4
     return out

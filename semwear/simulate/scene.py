@@ -148,7 +148,7 @@ def simulate_field(
     add_plateau(rng, surface, finish, marks_um=float(np.exp(rng.uniform(np.log(0.005), np.log(0.2)))))
     add_graphite(rng, surface)
     surface.scuff, surface.scuff_um, surface.scuff_tone = (np.zeros(frame.shape, np.float32) for _ in range(3))
-    drawn_scuffed = rng.random() < 0.08 + 0.3 * severity**2
+    drawn_scuffed = rng.random() < 0.12 + 0.35 * severity**2
     scuffed = drawn_scuffed if scuffed is None else bool(scuffed)
     if scuffed and track != "out-of-track":
         add_scuffing(rng, surface, severity)

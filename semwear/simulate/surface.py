@@ -103,6 +103,7 @@ def cut_grooves(rng, surface: Surface, grooves, style) -> None:
         for direction in surface.lay_deg
     ]
     holes = patches(rng, frame.shape, max(2.2, rng.uniform(0.5, 3) / pixel)).ravel()
+    regional = _regional_closing(rng, surface, style)
     rows, cols = frame.shape
     for groove in grooves:
         strip = strips[groove.lay]
@@ -133,7 +134,7 @@ def cut_grooves(rng, surface: Surface, grooves, style) -> None:
         delta = np.radians(surface.stroke_deg - surface.lay_deg[groove.lay])
         if style is not None:
             sine = np.sin(delta)
-            skew = float(np.clip(np.cos(delta) / (sine if abs(sine) > 0.05 else 0.05), -2.5, 2.5))
+            skew = style.skew_gain * float(np.clip(np.cos(delta) / (sine if abs(sine) > 0.05 else 0.05), -2.5, 2.5))
             angle = np.radians(surface.lay_deg[groove.lay])
 
             def allowed(place, angle=angle, groove=groove):
@@ -145,11 +146,13 @@ def cut_grooves(rng, surface: Surface, grooves, style) -> None:
 
             closures = draw_closures(
                 rng, style, groove, allowed=allowed, start_um=start_um, step_um=step_um, count=count,
-                pixel_size_um=pixel, skew=skew,
+                pixel_size_um=pixel,
             )  # fmt: skip
             if closures.any:
                 half_width = 0.5 * groove.width_um
-                share, line, trace = closed_share(closures, along, np.clip(across, -1, 1), half_width, skew, holes[index])
+                share, line, trace = closed_share(
+                    closures, along, np.clip(across, -1, 1), half_width, skew, holes[index]
+                )
                 share *= np.clip(2 * flat["contact"][index], 0, 1)
                 level = closures.level_um[line]
                 below = np.maximum(-level, 0) + closures.sag_um[line] * np.clip(1 - across * across, 0, 1)
@@ -157,6 +160,21 @@ def cut_grooves(rng, surface: Surface, grooves, style) -> None:
                 after = before * (1 - share) + below * share
                 proud = np.maximum(level, 0) * share * (before > 0.1)
                 tone = closures.tone[line]
+            if regional is not None and rng.random() < 0.9:
+                shut = regional[index]
+                level = np.float32(style.regional_level_um)
+                below = np.minimum(np.maximum(-level, 0), before)
+                lifted = before * (1 - shut) + below * shut
+                raised = np.maximum(level, 0) * shut * (before > 0.1)
+                if share is None:
+                    share, proud, trace = shut, raised, np.zeros_like(shut)
+                    tone = np.full(index.size, style.regional_tone, np.float32)
+                else:
+                    tone = np.where(shut > share, np.float32(style.regional_tone), tone)
+                    share, proud = np.maximum(share, shut), np.maximum(proud, raised)
+                after = np.minimum(after, lifted)
+                edge = np.exp(-np.square((np.abs(across) - 1) / 0.1)) * shut
+                trace = np.maximum(trace, style.trace * edge)
         better = before > flat["open_um"][index]
         flat["open_um"][index] = np.maximum(flat["open_um"][index], before)
         flat["depth_um"][index] = np.maximum(flat["depth_um"][index], after)
@@ -168,6 +186,25 @@ def cut_grooves(rng, surface: Surface, grooves, style) -> None:
             flat["proud_um"][at_closed] = np.maximum(flat["proud_um"][at_closed], proud[inside])
             flat["tone"][at_closed] = tone[inside]
             flat["trace"][at_closed] = np.maximum(flat["trace"][at_closed], trace[inside])
+
+
+def _regional_closing(rng, surface: Surface, style):
+    """Return where all grooves are shut together, 0..1 flat float32, or None when the style has no such places."""
+    if style is None or style.regional <= 0:
+        return None
+    frame, pixel = surface.frame, surface.frame.pixel_size_um
+    side = min(frame.shape)
+    if style.regional_kind == 0:
+        width = np.clip(rng.uniform(3, 60) / pixel, 4, 0.5 * side)
+        noise = streaks(rng, frame.shape, surface.stroke_deg, width * rng.uniform(4, 20), width)
+    elif style.regional_kind == 1:
+        noise = fractal(rng, frame.shape, rng.uniform(0.15, 0.5) * side, octaves=5, gain=rng.uniform(0.3, 0.6))
+    else:
+        noise = patches(rng, frame.shape, np.clip(rng.uniform(3, 20) / pixel, 4, 0.2 * side))
+    limit = np.quantile(noise[::4, ::4], 1 - min(style.regional, 0.98))
+    soft = np.float32(rng.uniform(0.03, 0.3))
+    shut = np.clip((noise - np.float32(limit)) / soft + 0.5, 0, 1)
+    return (shut * np.clip(2 * surface.contact, 0, 1)).ravel().astype(np.float32)
 
 
 def add_plateau(rng, surface: Surface, finish, *, marks_um: float) -> None:

@@ -36,14 +36,14 @@ def track_map(rng, frame: Frame, stroke_deg: float, track: str) -> np.ndarray:
 def contact_maps(rng, frame: Frame, worn: np.ndarray, stroke_deg: float, severity: float):
     """Return how strongly smear acts (0..1) and what running-in removed (µm), two (rows, cols) float32."""
     shape, pixel = frame.shape, frame.pixel_size_um
-    removed = severity * float(np.exp(rng.uniform(np.log(0.05), np.log(2.0))))
+    removed = severity * float(np.exp(rng.uniform(np.log(0.03), np.log(1.3))))
     uneven = rng.uniform(0, 0.5)
     map_um = removed * np.clip(1 + uneven * patches(rng, shape, rng.uniform(0.3, 1.0) * min(shape)), 0.1, 2.5) * worn
     if rng.random() < 0.35:
         return worn.copy(), map_um.astype(np.float32)
     bands = 0.7 * streaks(rng, shape, stroke_deg, rng.uniform(100, 800) / pixel, rng.uniform(10, 60) / pixel)
     spots = 0.7 * patches(rng, shape, rng.uniform(0.15, 0.5) * min(shape))
-    contact = np.clip(0.5 + rng.uniform(-0.4, 0.6) + rng.uniform(0.2, 0.8) * (bands + spots), 0, 1) * worn
+    contact = np.clip(0.5 + rng.uniform(-0.2, 0.7) + rng.uniform(0.2, 0.7) * (bands + spots), 0, 1) * worn
     return contact.astype(np.float32), map_um.astype(np.float32)
 
 
@@ -54,9 +54,11 @@ def add_scuffing(rng, surface: Surface, severity: float) -> None:
     side = frame.shorter_side_um
     reach = np.full(shape, -9.0, np.float32)
     for _ in range(int(rng.integers(1, 2 + int(4 * severity) + 1))):
-        length, width = side * rng.uniform(0.3, 2.0), side * float(np.exp(rng.uniform(np.log(0.04), np.log(0.5))))
-        here = 1 - np.square((along - rng.uniform(-0.6, 0.6) * side) / length) - np.square(
-            (across - rng.uniform(-0.5, 0.5) * side) / width
+        length, width = side * rng.uniform(0.3, 2.0), side * float(np.exp(rng.uniform(np.log(0.015), np.log(0.4))))
+        here = (
+            1
+            - np.square((along - rng.uniform(-0.6, 0.6) * side) / length)
+            - np.square((across - rng.uniform(-0.5, 0.5) * side) / width)
         )
         reach = np.maximum(reach, here)
     grain = max(rng.uniform(1.5, 8) / pixel, 2.0)
@@ -109,7 +111,7 @@ def add_graphite(rng, surface: Surface) -> None:
     surface.graphite = np.zeros(shape, np.float32)
     surface.pit_um = np.zeros(shape, np.float32)
     area_mm2 = shape[0] * shape[1] * pixel**2 * 1e-6
-    if rng.random() < 0.6:
+    if rng.random() < 0.5:
         count = int(min(rng.poisson(area_mm2 * float(np.exp(rng.uniform(np.log(20), np.log(600))))), 400))
         flakes = _draw_worms(rng, frame, count, rng.uniform(15, 120), rng.uniform(0.8, 4.5))
         warp = patches(rng, shape, max(3 / pixel, 2))
@@ -119,8 +121,8 @@ def add_graphite(rng, surface: Surface) -> None:
             pulled = np.clip(patches(rng, shape, max(30 / pixel, 6)) + rng.uniform(-1, 1), 0, 1)
             surface.pit_um += surface.graphite * pulled * rng.uniform(0.3, 4.0)
             surface.graphite *= 1 - rng.uniform(0, 0.9) * pulled
-    if rng.random() < 0.3:  # small pull-outs and pores
-        spots = patches(rng, shape, max(rng.uniform(0.8, 4) / pixel, 1.6)) - rng.uniform(2.6, 3.8)
+    if rng.random() < 0.25:  # small pull-outs and pores
+        spots = fractal(rng, shape, max(rng.uniform(1, 10) / pixel, 2), octaves=3, gain=0.7) - rng.uniform(2.6, 3.6)
         surface.pit_um += np.clip(spots * 2, 0, 1) * rng.uniform(0.3, 3.0)
     if rng.random() < 0.4:
         along, across = frame.along_across(surface.stroke_deg)
