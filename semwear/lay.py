@@ -46,6 +46,10 @@ STROKE_CLEARANCE_DEG = 6.0
 """A direction nearer than this to the stroke is a stroke mark, not a lay."""
 ROW_CLEARANCE_DEG = 2.0
 """Marks nearer than this to the picture's rows may be line noise of the scan."""
+MIRROR_HEIGHT_MIN, MIRROR_NARROWNESS_MIN = 1.7, 1.5
+"""Least height and narrowness of a second lay at the mirror image of the first about a stated stroke."""
+MIRROR_TOLERANCE_DEG = 5.0
+"""Largest distance of the second lay from that mirror image."""
 LONE_NARROWNESS_MIN = 4.0
 """Least narrowness of a lay that stands alone: there is no second one to confirm it."""
 LONE_SHARPNESS_MIN = 0.2
@@ -131,7 +135,9 @@ def _rose(reduced: np.ndarray, share: np.ndarray) -> np.ndarray:
     bins = 180 * BINS_PER_DEGREE
     if weight.sum() < 1.0:
         return np.ones(bins)
-    reduced = (reduced - float((reduced * weight).sum() / weight.sum())) * weight
+    # Each row against its own mean: line noise of the scan is no lay along the rows.
+    level = (reduced * weight).sum(axis=1, keepdims=True) / np.maximum(weight.sum(axis=1, keepdims=True), 1e-6)
+    reduced = (reduced - level) * weight
     side = cv2.getOptimalDFTSize(max(rows, cols))
     padded = np.zeros((side, side), np.float32)
     padded[:rows, :cols] = reduced
@@ -289,6 +295,21 @@ def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
     return _pair(*chosen, stroke, "bisector of the lays", ("stroke from lays",))
 
 
+def _mirrored(first_deg: float, stroke_deg: float, rose: np.ndarray) -> tuple[float, float] | None:
+    """Return (direction, height) of a weaker lay at the mirror image of a lay about the stroke, or None."""
+    mirror = (2.0 * stroke_deg - first_deg) % 180.0
+    if abs(direction_difference(mirror, first_deg)) < 2 * STROKE_CLEARANCE_DEG:
+        return None
+    reach = round(MIRROR_TOLERANCE_DEG * BINS_PER_DEGREE)
+    near = (round(mirror * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
+    index = int(near[np.argmax(rose[near])])
+    if rose[index] < MIRROR_HEIGHT_MIN or rose[index] < MIRROR_NARROWNESS_MIN * _beside(rose, index):
+        return None
+    if rose[index] < max(rose[index - 1], rose[(index + 1) % rose.size]):
+        return None  # the flank of another peak
+    return _peak_direction(rose, index), float(rose[index])
+
+
 def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
     """Take the strongest pair of peaks that the stroke bisects, else the strongest peak off the stroke."""
     peaks = [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
@@ -301,6 +322,10 @@ def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
     if pairs:
         first, second = max(pairs, key=lambda pair: pair[1][1] + 0.1 * pair[0][1])
         return _pair(first, second, stroke_deg, "given", ())
+    for first in peaks:
+        second = _mirrored(first[0], stroke_deg, rose)
+        if second:
+            return _pair(first, second, stroke_deg, "given", ())
     lone = [
         peak
         for peak in peaks
