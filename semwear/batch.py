@@ -99,7 +99,7 @@ def measure_files(
     settings, out = settings or Settings(), Path(out)
     plan = read_plan(plan) if isinstance(plan, (str, Path)) else plan
     _check_out(out, paths)
-    found = [(path, file) for path, file in find_pictures(paths) if not _is_inside(path, out)]
+    found = [(path, file) for path, file in named_pictures(paths) if not _is_inside(path, out)]
     if not found:
         where = ", ".join(str(path) for path in paths) or "no path"
         raise ResultsError(
@@ -132,6 +132,27 @@ def measure_files(
     run = _run_facts(done, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks))
     rows = _write_all(out, done, run, settings)
     return Batch(rows=rows, run=run, remarks=_remarks(tasks, plan, out))
+
+
+def named_pictures(paths: Sequence[str | Path]) -> list[tuple[Path, str]]:
+    """Return every picture under ``paths`` with the name that its row carries.
+
+    The name is the path as given; of absolute paths the folder that holds all that was given is left out, so that
+    ``/data/june/session`` gives ``session/a.tif`` as ``session`` gives it inside ``/data/june``.
+    """
+    pictures = find_pictures(paths)
+    roots = {Path(path).parent for path in paths if Path(path).is_absolute()}
+    try:
+        root = os.path.commonpath(roots) if roots else None
+    except ValueError:  # several drives
+        root = None
+    names = [
+        path.relative_to(root).as_posix() if root and path.is_absolute() and path != Path(root) else file
+        for path, file in pictures
+    ]
+    if len(set(names)) < len(names):
+        return pictures
+    return [(path, name) for (path, _), name in zip(pictures, names, strict=True)]
 
 
 def _outcomes(tasks: Sequence[Task], workers: int) -> Iterator[Outcome]:

@@ -63,14 +63,14 @@ def draw_overlay(
     canvas = _grey_rgb(grey, size)
     large_codes = cv2.resize(codes, size, interpolation=cv2.INTER_NEAREST)
     inside = cv2.resize(picture.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
-    thickness = 1 if width < 1500 else 2
+    thickness = 1 if width < 1100 else 2
     _hatch(canvas, (large_codes == MaskCode.NOT_ASSESSED) & inside)
     for code, style in STYLES.items():
         _outline(canvas, large_codes == code, style, thickness)
     assessed = codes < 4
     shares = {code: float((codes == code).sum() / max(1, assessed.sum())) for code in STYLES}
     header = _header(width, title, subtitle)
-    footer = _footer(width, shares, pixel_size_um / scale, thickness, bool((inside & (large_codes > 3)).any()))
+    footer = _footer(width, shares, pixel_size_um / scale, bool((inside & (large_codes > 3)).any()))
     return np.vstack([header, canvas, footer])
 
 
@@ -164,7 +164,7 @@ def _shorten(pen, text: str, font, room_px: float) -> str:
     return "…" + text
 
 
-def _footer(width: int, shares: Mapping, pixel_um: float, thickness: int, hatched: bool) -> np.ndarray:
+def _footer(width: int, shares: Mapping, pixel_um: float, hatched: bool) -> np.ndarray:
     """Return the strip with the legend on the left and the scale bar on the right, as many lines as it takes."""
     size = max(14, width // 72)
     font = _font(size)
@@ -187,7 +187,7 @@ def _footer(width: int, shares: Mapping, pixel_um: float, thickness: int, hatche
     strip = np.empty((height * (line + 1), width, 3), np.uint8)
     strip[:] = PAPER
     for style, _, left, line in places:
-        _sample(strip, style, round(left), round((line + 0.5) * height), sample, size, thickness)
+        _sample(strip, style, round(left), round((line + 0.5) * height), sample, size)
     drawn = Image.fromarray(strip)
     pen = ImageDraw.Draw(drawn)
     for _, text, left, line in places:
@@ -200,7 +200,7 @@ def _footer(width: int, shares: Mapping, pixel_um: float, thickness: int, hatche
     return np.asarray(drawn)
 
 
-def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int, size: int, thickness: int) -> None:
+def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int, size: int) -> None:
     """Draw the key of one state: its outline on a grey ground like that of a micrograph."""
     half = size // 2
     ground = strip[middle - half : middle + half, left : left + length]
@@ -210,4 +210,4 @@ def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int,
         return
     block = np.zeros(ground.shape[:2], bool)
     block[4:-4, 4:-4] = True
-    _outline(ground, block, style, thickness)
+    _outline(ground, block, style, 2)

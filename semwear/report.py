@@ -20,7 +20,7 @@ SHOWN_FIGURES = (
     ("valley_retention", "valley retention", "ratio"),
     ("worn_score", "worn score", "ratio"),
     ("worn_fraction", "worn regions", "percent"),
-    ("hone_angle_deg", "hone angle (about the circumference)", "degrees"),
+    ("hone_angle_deg", "hone angle about the circumference", "degrees"),
     ("groove_balance", "groove balance", "ratio"),
     ("groove_width_um", "groove width", "micrometres"),
     ("groove_length_density_per_mm", "open groove length", "density"),
