@@ -100,6 +100,7 @@ REGION_COLUMNS = _columns(
 FLAGS: dict[str, str] = {
     "scale disagreement": "two sources of the pixel size differ by more than their uncertainties, by 5 % at most",
     "data bar disagreement": "magnification or voltage printed in the data bar contradicts the metadata",
+    "rescaled picture": "the metadata speak of a picture of another width; the pixel size was scaled by the ratio",
     "non-square pixels": "the pixels were not square and the picture was resampled",
     "out of focus": "sharpness is coarser than the narrowest groove asked for",
     "clipped": "a sizeable share of the pixels is black or white clipped",
