@@ -100,7 +100,7 @@ def _digest(text: str) -> str:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file in one move: it is there whole or not at all. Raises ResultsError with what to do."""
-    part = path.with_name(f".{_digest(path.name)}{os.getpid()}.part")
+    part = part_of(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with open(part, "wb") as stream:
@@ -110,6 +110,11 @@ def write_whole(path: Path, content: bytes) -> None:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
         raise ResultsError(f"{path}: {_what_to_do(error)}") from error
+
+
+def part_of(path: Path) -> Path:
+    """Return the name under which a file is written before it is moved to its place: short, hidden, one a process."""
+    return path.with_name(f".{_digest(path.name)}{os.getpid()}.part")
 
 
 def _what_to_do(error: OSError) -> str:

@@ -1,0 +1,276 @@
+"""Whole runs over folders of pictures: one row a picture, whatever the picture; resumable; nothing half-written."""
+
+import os
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import skimage.data
+import tifffile
+from drawn_fields import drawn_field, write_session
+from PIL import Image
+
+from semwear import batch, results
+from semwear.batch import measure_files
+from semwear.errors import PlanError, ResultsError
+from semwear.pipeline import Settings
+from semwear.plan import PlannedField
+from semwear.results import read_fields, read_run
+from semwear.terms import FIELD_COLUMNS, FLAGS
+
+GEOMETRY = Settings(geometry_only=True)
+SCALED = Settings(geometry_only=True, pixel_size_um=0.8)
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory):
+    """A finished run over a small session: folder, Batch."""
+    folder = tmp_path_factory.mktemp("finished")
+    plan = write_session(folder / "session")
+    return folder, measure_files([folder / "session"], folder / "results", plan=plan, settings=GEOMETRY)
+
+
+def test_every_picture_is_one_measured_row_with_the_plans_words(finished):
+    folder, run = finished
+    rows = read_fields(folder / "results")
+    names = [
+        "session/in-track/0.tif",
+        "session/in-track/1.tif",
+        "session/out-of-track/0.tif",
+        "session/out-of-track/1.tif",
+    ]
+    assert [row["file"] for row in rows] == names
+    assert {row["status"] for row in rows} == {"measured"} and run.measured == 4 and run.refused == 0
+    assert [row["zone"] for row in rows] == ["in-track"] * 2 + ["out-of-track"] * 2
+    assert {row["specimen"] for row in rows} == {"S1"} and {row["kv"] for row in rows} == {10.0}
+    assert {row["pixel_size_source"] for row in rows} == {"given"}
+
+
+def test_fractions_of_every_row_add_up_to_one_and_are_those_of_its_mask(finished):
+    folder, run = finished
+    for row in run.rows:
+        parts = [row[f"{state}_fraction"] for state in ("plateau", "valley", "smeared", "scuffed")]
+        assert sum(parts) == pytest.approx(1, abs=1e-9)
+        mask = np.array(Image.open(folder / "results" / read_run(folder / "results")["files"][row["file"]]["mask"]))
+        assert mask.shape == (360, 480) and mask.dtype == np.uint8
+        counted = [np.mean(mask[mask < 4] == code) for code in range(4)]
+        assert parts == pytest.approx(counted, abs=1e-9)
+
+
+def test_retention_rests_on_the_reference_fields_of_the_specimen(finished):
+    _, run = finished
+    inside, outside = run.rows[:2], run.rows[2:]
+    reference = np.mean([row["valley_fraction"] for row in outside])
+    for row in inside:
+        assert row["retention_basis"] == "reference"
+        assert row["valley_retention"] == pytest.approx(row["valley_fraction"] / reference)
+    assert all(row["retention_basis"] == "" for row in outside)
+
+
+def test_results_folder_holds_what_is_promised_and_no_leftovers(finished):
+    folder, _ = finished
+    out = folder / "results"
+    assert {path.name for path in out.iterdir()} == {
+        "fields.csv", "regions.csv", "report.html", "run.json", "masks", "overlays", ".measured"
+    }  # fmt: skip
+    assert len(list(out.glob("masks/**/*.png"))) == len(list(out.glob("overlays/**/*.jpg"))) == 4
+    assert not list(out.rglob("*.part"))
+    header = (out / "fields.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert header == ",".join(column.name for column in FIELD_COLUMNS)
+    run = read_run(out)
+    assert run["complete"] and run["pictures"] == 4 and run["settings"]["geometry_only"] and run["packages"]["numpy"]
+
+
+def test_second_run_measures_only_what_is_new_or_changed(finished, tmp_path):
+    shutil.copytree(finished[0], tmp_path / "copy")
+    session, out = tmp_path / "copy" / "session", tmp_path / "copy" / "results"
+    plan = session / "plan.csv"
+    before = read_fields(out)
+    same = measure_files([session], out, plan=plan, settings=GEOMETRY)
+    assert same.run["taken_over"] == 4 and read_fields(out) == before
+
+    kept = []
+    tifffile.imwrite(session / "in-track" / "0.tif", drawn_field(77))
+    tifffile.imwrite(session / "in-track" / "new.tif", drawn_field(78))
+    measure_files([session], out, plan=plan, settings=SCALED, on_field=lambda outcome, _: kept.append(outcome.kept))
+    assert not any(kept), "another setting must measure everything again"
+    kept.clear()
+    (out / "masks" / "session" / "in-track" / "1.png").unlink()
+    measure_files([session], out, plan=plan, settings=SCALED, on_field=lambda outcome, _: kept.append(outcome.kept))
+    assert kept.count(False) == 1, "a mask that is gone must be made again"
+    plan.write_text(plan.read_text().replace("in-track/1.tif,S1,in-track,0.8", "in-track/1.tif,S1,in-track,0.9", 1))
+    kept.clear()
+    changed = measure_files([session], out, plan=plan, settings=SCALED, on_field=lambda o, _: kept.append(o.kept))
+    assert kept.count(False) == 1 and changed.rows[1]["pixel_size_um"] == 0.9
+
+
+def test_a_run_that_is_stopped_leaves_a_folder_that_the_next_one_completes(finished, tmp_path):
+    session, out = tmp_path / "session", tmp_path / "results"
+    shutil.copytree(finished[0] / "session", session)
+
+    def stop(outcome, total):
+        raise KeyboardInterrupt
+
+    stopped = measure_files([session], out, plan=session / "plan.csv", settings=GEOMETRY, on_field=stop)
+    assert not stopped.complete and len(read_fields(out)) == 1 and not read_run(out)["complete"]
+    assert not list(out.rglob("*.part"))
+    ended = measure_files([session], out, plan=session / "plan.csv", settings=GEOMETRY)
+    assert ended.complete and ended.run["taken_over"] == 1
+    assert read_fields(out) == read_fields(finished[0] / "results")
+
+
+def write_bad_pictures(folder: Path) -> list[str]:
+    """Write every kind of picture that must be refused; return the names."""
+    good = drawn_field(3)
+    whole = folder / "whole.tif"
+    tifffile.imwrite(whole, good)
+    content = whole.read_bytes()
+    whole.unlink()
+    (folder / "zero.tif").write_bytes(b"")
+    (folder / "truncated.tif").write_bytes(content[: len(content) // 2])
+    (folder / "text.tif").write_text("not a picture at all\n" * 50)
+    Image.fromarray(good[:1, :1]).save(folder / "dot.png")
+    Image.fromarray(np.tile(good[:1], (1, 42))[:, :20000]).save(folder / "line.png")
+    Image.fromarray(np.zeros((200, 300), np.uint8)).save(folder / "black.png")
+    Image.fromarray(np.full((200, 300), 255, np.uint8)).save(folder / "white.png")
+    tifffile.imwrite(folder / "nan.tif", np.full((200, 300), np.nan, np.float32))
+    Image.fromarray(skimage.data.astronaut()).save(folder / "colour.png")
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_bad_pictures_are_refused_with_a_sentence_and_the_rest_is_measured(tmp_path):
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    bad = write_bad_pictures(folder)
+    tifffile.imwrite(folder / "good.tif", drawn_field(3))
+    paths = [folder, folder / "vanished" / "gone.tif"]
+    run = measure_files(paths, tmp_path / "results", settings=SCALED)
+    rows = {Path(row["file"]).name: row for row in read_fields(tmp_path / "results")}
+    assert set(rows) == {*bad, "good.tif", "gone.tif"}
+    assert rows["good.tif"]["status"] == "measured" and rows["good.tif"]["reason"] == ""
+    for name in (*bad, "gone.tif"):
+        reason = rows[name]["reason"]
+        assert rows[name]["status"] == "refused", name
+        assert name in reason and len(reason) > 30 and "\n" not in reason and "unexpected failure" not in reason, reason
+        assert np.isnan(rows[name]["valley_fraction"]) and rows[name]["flags"] == ""
+    assert run.measured == 1 and len(list((tmp_path / "results").glob("masks/**/*.png"))) == 1
+
+
+def test_a_picture_without_a_scale_is_refused_and_never_gets_a_pixel_of_one_micrometre(tmp_path):
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1))
+    row = measure_files([tmp_path / "a.tif"], tmp_path / "results", settings=GEOMETRY).rows[0]
+    assert row["status"] == "refused" and "scale" in row["reason"] and np.isnan(row["pixel_size_um"])
+
+
+def test_names_are_kept_apart_whatever_they_are(tmp_path):
+    content = drawn_field(1, shape=(120, 160))
+    long = "n" * 240
+    names = ["one/a.tif", "two/a.tif", "two/A.png", "δοκίμιο 試料/ü µm.tif", f"{long}.tif", f"{long}.png"]
+    for name in names:
+        path = tmp_path / "in" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        Image.fromarray(content).save(path)
+    odd = os.path.join(os.fsencode(tmp_path / "in"), b"byte\xff.tif")
+    shutil.copy(tmp_path / "in" / "one" / "a.tif", odd)
+    run = measure_files([tmp_path / "in"], tmp_path / "results", settings=SCALED)
+    assert run.measured == len(names) + 1
+    files = [row["file"] for row in read_fields(tmp_path / "results")]
+    assert {f"in/{name}" for name in names} <= set(files) and len(set(files)) == len(names) + 1
+    masks = list((tmp_path / "results").glob("masks/**/*.png"))
+    assert len(masks) == len({str(path).casefold() for path in masks}) == len(names) + 1
+    assert measure_files([tmp_path / "in"], tmp_path / "results", settings=SCALED).run["taken_over"] == len(names) + 1
+
+
+@pytest.mark.parametrize("name", ["coins", "brick", "grass", "gravel"])
+def test_pictures_of_other_things_are_refused_or_flagged_and_never_get_a_retention(name, tmp_path):
+    # scikit-image's own pictures, given a pixel size; with whatever model is shipped, and by geometry alone.
+    Image.fromarray(getattr(skimage.data, name)()).save(tmp_path / f"{name}.png")
+    for settings in (Settings(pixel_size_um=0.8), SCALED):
+        row = measure_files([tmp_path / f"{name}.png"], tmp_path / "results", settings=settings).rows[0]
+        assert np.isnan(row["valley_retention"]) and row["retention_basis"] == ""
+        assert row["status"] == "refused" or set(row["flags"].split(";")) <= set(FLAGS)
+        assert row["status"] == "refused" or row["flags"]
+
+
+def test_two_processes_give_what_one_gives(finished, tmp_path):
+    session = finished[0] / "session"
+    measure_files([session], tmp_path / "results", plan=session / "plan.csv", settings=GEOMETRY, workers=2)
+    assert read_fields(tmp_path / "results") == read_fields(finished[0] / "results")
+
+
+class Deadly:
+    """Settings that kill the process which unpickles them."""
+
+    def __reduce__(self):
+        return os._exit, (9,)
+
+
+def test_a_process_that_is_killed_costs_one_row_and_not_the_run(tmp_path):
+    tasks = []
+    for number in range(2):
+        path = tmp_path / f"{number}.tif"
+        tifffile.imwrite(path, drawn_field(number, shape=(120, 160)))
+        files = results.field_files([path.name])[path.name]
+        planned = PlannedField(file=path.name)
+        tasks.append(
+            batch.Task(path=path, file=path.name, out=tmp_path / "out", files=files, settings=SCALED, planned=planned,
+                       model_sha256="")
+        )  # fmt: skip
+    tasks[0] = replace(tasks[0], settings=Deadly())
+    outcomes = {outcome.row["file"]: outcome.row for outcome in batch._outcomes(tasks, 2)}
+    assert outcomes["1.tif"]["status"] == "measured"
+    assert outcomes["0.tif"]["status"] == "refused" and "killed" in outcomes["0.tif"]["reason"]
+
+
+def test_a_full_disk_is_one_clear_error_and_leaves_nothing_half_written(tmp_path):
+    # /dev/full answers every write with "no space left on device"; the name under which the mask is written leads there.
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(120, 160)))
+    mask = tmp_path / "results" / "masks" / "a.png"
+    mask.parent.mkdir(parents=True)
+    results.part_of(mask).symlink_to("/dev/full")
+    with pytest.raises(ResultsError, match="the disk is full; free some space") as caught:
+        measure_files([tmp_path / "a.tif"], tmp_path / "results", settings=SCALED)
+    assert "\n" not in str(caught.value)
+    assert not mask.exists() and not list((tmp_path / "results").rglob("*.part"))
+    assert not (tmp_path / "results" / "fields.csv").exists()
+    run = measure_files([tmp_path / "a.tif"], tmp_path / "results", settings=SCALED)
+    assert run.measured == 1 and run.run["taken_over"] == 0
+
+
+def test_results_folder_is_refused_where_it_would_do_harm(tmp_path):
+    plan = write_session(tmp_path / "session", fields=1)
+    shutil.copy(plan, tmp_path / "session" / "fields.csv")
+    with pytest.raises(ResultsError, match="holds the pictures"):
+        measure_files([tmp_path / "session"], tmp_path / "session")
+    with pytest.raises(ResultsError, match="didn't write"):
+        measure_files([tmp_path / "session" / "in-track" / "0.tif"], tmp_path / "session")
+    with pytest.raises(ResultsError, match="file of that name"):
+        measure_files([tmp_path / "session"], plan)
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(ResultsError, match="no picture found"):
+        measure_files([tmp_path / "empty"], tmp_path / "results")
+    assert (tmp_path / "session" / "fields.csv").read_bytes() == plan.read_bytes()
+
+
+def test_results_inside_the_walked_folder_are_not_measured_in_turn(tmp_path):
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(120, 160)))
+    for _ in range(2):
+        run = measure_files([tmp_path], tmp_path / "results", settings=SCALED)
+        assert [Path(row["file"]).name for row in run.rows] == ["a.tif"]
+
+
+def test_a_plan_that_fits_a_picture_twice_stops_before_anything_is_measured(tmp_path):
+    plan = write_session(tmp_path / "session", fields=1)
+    tifffile.imwrite(tmp_path / "0.tif", drawn_field(1, shape=(120, 160)))
+    with pytest.raises(PlanError, match="rows"):
+        measure_files([tmp_path / "0.tif"], tmp_path / "results", plan=plan)
+
+
+def test_pictures_and_plan_rows_without_a_partner_are_said(tmp_path):
+    plan = write_session(tmp_path / "session", fields=1)
+    tifffile.imwrite(tmp_path / "session" / "stranger.tif", drawn_field(1, shape=(120, 160)))
+    (tmp_path / "session" / "in-track" / "0.tif").unlink()
+    remarks = " ".join(measure_files([tmp_path / "session"], tmp_path / "out", plan=plan, settings=SCALED).remarks)
+    assert "in-track/0.tif" in remarks and "stranger.tif" in remarks
