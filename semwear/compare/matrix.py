@@ -1,0 +1,363 @@
+"""Effect of each factor on each response, with interactions, the specimen being the unit.
+
+The fields of a specimen are nested in it: they make its figure, and never count as specimens. A linear model (ordinary
+least squares of statsmodels, factors coded about their mean) gives differences between levels, averaged over the other
+factors with equal weight, with t intervals. Retention and iron are taken on the log scale, where effects are ratios.
+
+A full two-level factorial with one specimen a cell leaves next to no scatter between like specimens; there the pseudo
+standard error of Lenth (Technometrics 31 (1989) 469) stands in: s₀ = 1.5·median|c|, PSE = 1.5·median of the |c| below
+2.5·s₀, with m/3 degrees of freedom for m contrasts c.
+
+With few specimens each term is tested by permutation too: the values are dealt out to the specimens anew, and the term's
+F ratio (with Lenth's method the ratio to the pseudo standard error) is compared with the observed one (Manly,
+Randomization, Bootstrap and Monte Carlo Methods in Biology); all orders up to 7 specimens, 1,999 at random above. Holm's step-down keeps the chance
+of any false finding among all tests of a study at 5 %.
+"""
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import stats
+
+from semwear.compare.design import Design, Term, build_design, is_single_two_level_factorial, term_codes
+
+LOG_RESPONSES = ("valley_retention", "iron_ppm")
+MOST_PERMUTED = 40
+"""Specimens up to which the permutation test is made; above, the t test needs no help."""
+RANDOM_ORDERS = 1999
+ALL_ORDERS_UP_TO = 7
+SIGNIFICANCE = 0.05
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effect:
+    """One effect on one response.
+
+    ``contrast`` names what is compared, first less (or over) second. On the log scale ``is_ratio`` is True, and estimate
+    and ends are ratios; otherwise differences in the response's unit. Ends and p values are nan when there is no scatter
+    to judge by. ``p_holm`` is adjusted over all terms of all responses.
+    """
+
+    response: str
+    term: str
+    contrast: str
+    first: tuple[str, ...]
+    second: tuple[str, ...]
+    estimate: float
+    low: float
+    high: float
+    is_ratio: bool
+    p: float
+    p_permutation: float = math.nan
+    p_holm: float = math.nan
+    aliased_with: tuple[str, ...] = ()
+
+    @property
+    def null(self) -> float:
+        """The value of no effect: 1 for a ratio, 0 for a difference."""
+        return 1.0 if self.is_ratio else 0.0
+
+    @property
+    def excludes_null(self) -> bool:
+        """True when the 95 % interval leaves no effect out."""
+        return math.isfinite(self.low) and not self.low <= self.null <= self.high
+
+    @property
+    def is_settled(self) -> bool:
+        """True when no effect is left out even after the adjustment for many tests."""
+        return self.excludes_null and self.p_holm <= SIGNIFICANCE
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatrixModel:
+    """The model of one response: effects, what couldn't be told apart, and what it rests on.
+
+    ``cells``: for each pair of factors with an interaction, the model's mean at each pair of levels, on the response's own
+    scale. ``residual_deviation`` is the standard deviation between like specimens on the model's scale (log or plain).
+    """
+
+    response: str
+    specimens: int
+    is_log: bool
+    method: str
+    freedom: float
+    residual_deviation: float
+    effects: tuple[Effect, ...]
+    cells: Mapping[tuple[str, str], Mapping[tuple[str, str], float]]
+    levels: Mapping[str, tuple[str, ...]]
+    dropped: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def fit_matrix(
+    response: str,
+    levels: Sequence[Mapping[str, str]],
+    values: Sequence[float],
+    factors: Sequence[str],
+    *,
+    is_log: bool | None = None,
+    seed: int = 0,
+) -> MatrixModel:
+    """Return the model of one response over specimens.
+
+    levels: of each specimen by factor; values: (specimens,) float, nan where unknown (left out). ``is_log``: take the
+    logarithm; by default for retention and iron. Values of zero or less rule the logarithm out, which is then noted.
+    """
+    kept = [place for place, value in enumerate(values) if math.isfinite(value)]
+    rows = [levels[place] for place in kept]
+    plain = np.array([values[place] for place in kept], dtype=float)
+    notes = []
+    wants_log = response in LOG_RESPONSES if is_log is None else is_log
+    if wants_log and plain.size and plain.min() <= 0:
+        notes.append("a value of zero has no logarithm: differences are given instead of ratios")
+    log = bool(wants_log and plain.size and plain.min() > 0)
+    y = np.log(plain) if log else plain
+    if len(rows) < 2 or not any(len({row[factor] for row in rows}) > 1 for factor in factors):
+        reason = "no factor has two levels" if len(rows) > 1 else f"{len(rows)} specimens have a value"
+        return _empty(response, len(rows), log, f"no effect can be given: {reason}", notes)
+    use_lenth = is_single_two_level_factorial(rows, factors)
+    if use_lenth:
+        varied = [factor for factor in factors if len({row[factor] for row in rows}) > 1]
+        design = build_design(rows, factors, largest_interaction=len(varied))
+    else:
+        design = _affordable(rows, factors, notes)
+    coefficients, errors_of, freedom, deviation, method = _fit(design, y, use_lenth)
+    effects = _effects(response, design, coefficients, errors_of, freedom, log, y)
+    if len(rows) <= MOST_PERMUTED:
+        effects = _with_permutation(effects, design, y, np.random.default_rng(seed), use_lenth)
+    return MatrixModel(
+        response=response,
+        specimens=len(rows),
+        is_log=log,
+        method=method,
+        freedom=freedom,
+        residual_deviation=deviation,
+        effects=tuple(effects),
+        cells=_cells(design, coefficients, log),
+        levels=design.levels,
+        dropped=design.dropped,
+        notes=tuple(notes),
+    )
+
+
+def _empty(response: str, specimens: int, log: bool, method: str, notes) -> MatrixModel:
+    return MatrixModel(
+        response=response,
+        specimens=specimens,
+        is_log=log,
+        method=method,
+        freedom=0,
+        residual_deviation=math.nan,
+        effects=(),
+        cells={},
+        levels={},
+        notes=tuple(notes),
+    )
+
+
+def _affordable(rows, factors, notes: list[str]) -> Design:
+    """Return the design with interactions if two degrees of freedom remain for the scatter, else without."""
+    whole = build_design(rows, factors)
+    mains = build_design(rows, factors, largest_interaction=1)
+    if whole.freedom >= 2 or len(whole.terms) == len(mains.terms):
+        return whole
+    if mains.freedom > whole.freedom and mains.freedom >= 1:
+        more = 2 - whole.freedom
+        notes.append(
+            f"{len(rows)} specimens are too few for interactions, which are left out: about {more} more in cells that "
+            "have one already are needed; effects hold only if there are none"
+        )
+        return replace(mains, aliases=whole.aliases, dropped=whole.dropped)
+    return whole
+
+
+def _fit(design: Design, y: np.ndarray, use_lenth: bool):
+    """Return coefficients, a function from a contrast to its standard error, degrees of freedom, deviation and method."""
+    import statsmodels.api as sm
+
+    fitted = sm.OLS(y, design.columns).fit()
+    coefficients = np.asarray(fitted.params)
+    if use_lenth:
+        # With ±1 columns every coefficient has the same variance, so that the PSE of the coefficients serves all.
+        sizes = np.abs(coefficients[1:])
+        pseudo = lenth_pseudo_error(sizes)
+        freedom = sizes.size / 3
+        deviation = pseudo * math.sqrt(len(y))
+        method = "two-level factorial, one specimen a cell: pseudo standard error after Lenth"
+        return coefficients, lambda contrast: pseudo * float(np.linalg.norm(contrast)), freedom, deviation, method
+    if design.freedom < 1:
+        method = "as many unknowns as specimens: estimates without intervals"
+        return coefficients, lambda contrast: math.nan, 0, math.nan, method
+    covariance = np.asarray(fitted.normalized_cov_params) * fitted.mse_resid
+    method = f"linear model over specimens, {design.freedom} degrees of freedom"
+    deviation = math.sqrt(fitted.mse_resid)
+    return (
+        coefficients,
+        lambda contrast: math.sqrt(max(0.0, float(contrast @ covariance @ contrast))),
+        design.freedom,
+        deviation,
+        method,
+    )
+
+
+def lenth_pseudo_error(sizes: np.ndarray) -> float:
+    """Return Lenth's pseudo standard error of the absolute contrasts.
+
+    >>> lenth_pseudo_error(np.array([1.0, 1.0, 1.0, 1.0, 20.0]))
+    1.5
+    """
+    sizes = np.abs(np.asarray(sizes, dtype=float))
+    start = 1.5 * float(np.median(sizes))
+    small = sizes[sizes < 2.5 * start]
+    return 1.5 * float(np.median(small)) if small.size else start
+
+
+def _contrasts(design: Design, term: Term):
+    """Yield (words, first levels, second levels, contrast over the columns) for all pairs of levels of a term."""
+    pairs = [list(itertools.combinations(range(len(design.levels[factor])), 2)) for factor in term.factors]
+    for chosen in itertools.product(*pairs):
+        differences, first, second = {}, [], []
+        for factor, (one, other) in zip(term.factors, chosen, strict=True):
+            vector = np.zeros(len(design.levels[factor]))
+            # The level that appears first is the base: the effect is that of going to the later one.
+            vector[one], vector[other] = -1.0, 1.0
+            differences[factor] = vector
+            first.append(design.levels[factor][other])
+            second.append(design.levels[factor][one])
+        contrast = np.zeros(design.columns.shape[1])
+        contrast[list(design.places[term.name])] = term_codes(design.levels, term, differences)
+        yield tuple(first), tuple(second), contrast
+
+
+def _effects(response, design: Design, coefficients, errors_of, freedom, log: bool, y) -> list[Effect]:
+    effects = []
+    student = float(stats.t.ppf(0.975, freedom)) if freedom else math.nan
+    for term in design.terms:
+        found = []
+        for first, second, contrast in _contrasts(design, term):
+            estimate, error = float(contrast @ coefficients), errors_of(contrast)
+            half = student * error
+            p = float(2 * stats.t.sf(abs(estimate) / error, freedom)) if freedom and error > 0 else math.nan
+            found.append((first, second, estimate, half, p))
+        p_term = found[0][4] if len(found) == 1 else _term_p(design, term, y)
+        if len(term.factors) > 1:
+            found = [max(found, key=lambda each: abs(each[2]))]  # the largest of an interaction stands for it
+        for first, second, estimate, half, p in found:
+            to_own = math.exp if log else float
+            effects.append(
+                Effect(
+                    response=response,
+                    term=term.name,
+                    contrast=_contrast_words(term, first, second),
+                    first=first,
+                    second=second,
+                    estimate=to_own(estimate),
+                    low=to_own(estimate - half) if math.isfinite(half) else math.nan,
+                    high=to_own(min(estimate + half, 700.0)) if math.isfinite(half) else math.nan,
+                    is_ratio=log,
+                    p=p if len(term.factors) == 1 else p_term,
+                    aliased_with=tuple(design.aliases.get(term.name, ())),
+                )
+            )
+    return effects
+
+
+def _contrast_words(term: Term, first: tuple[str, ...], second: tuple[str, ...]) -> str:
+    if len(term.factors) == 1:
+        return f"{first[0]} against {second[0]}"
+    return " × ".join(f"({one} against {other})" for one, other in zip(first, second, strict=True))
+
+
+def _projections(design: Design, term: Term) -> tuple[np.ndarray, np.ndarray]:
+    """Return orthonormal bases (specimens, k) of the whole model, and of the model without a term."""
+    kept = [place for place in range(design.columns.shape[1]) if place not in design.places[term.name]]
+    return np.linalg.qr(design.columns)[0], np.linalg.qr(design.columns[:, kept])[0]
+
+
+def _term_p(design: Design, term: Term, y: np.ndarray) -> float:
+    """Return the p value of a whole term by the F test of the model with it against the one without."""
+    if design.freedom < 1:
+        return math.nan
+    whole, reduced = _projections(design, term)
+    residual = float(((y - whole @ (whole.T @ y)) ** 2).sum())
+    without = float(((y - reduced @ (reduced.T @ y)) ** 2).sum())
+    count = len(design.places[term.name])
+    if residual <= 0:
+        return math.nan
+    return float(stats.f.sf((without - residual) / count / (residual / design.freedom), count, design.freedom))
+
+
+def _with_permutation(effects, design: Design, y, rng, use_lenth: bool) -> list[Effect]:
+    """Return the effects with the permutation p value of their term."""
+    orders = _orders(len(y), rng)
+    if use_lenth:
+        sizes = np.abs(y[orders] @ design.columns[:, 1:]) / len(y)
+        strengths = sizes / np.array([[lenth_pseudo_error(row)] for row in sizes]).clip(1e-300)
+        found = {term.name: _share_as_strong(strengths[:, design.places[term.name][0] - 1]) for term in design.terms}
+    else:
+        found = {term.name: _share_as_strong(_strengths(design, term, y[orders])) for term in design.terms}
+    return [replace(effect, p_permutation=found[effect.term]) for effect in effects]
+
+
+def _orders(count: int, rng) -> np.ndarray:
+    """Return orders of the specimens, (orders, specimens), the observed one first."""
+    if count <= ALL_ORDERS_UP_TO:
+        return np.array(list(itertools.permutations(range(count))))
+    drawn = rng.permuted(np.tile(np.arange(count), (RANDOM_ORDERS, 1)), axis=1)
+    return np.vstack([np.arange(count), drawn])
+
+
+def _strengths(design: Design, term: Term, shuffled: np.ndarray) -> np.ndarray:
+    """Return the F ratio of a term for each row of values, (orders,), or its sum of squares where nothing is left over."""
+    whole, reduced = _projections(design, term)
+    by_whole, by_reduced = ((shuffled @ whole) ** 2).sum(1), ((shuffled @ reduced) ** 2).sum(1)
+    left = (shuffled**2).sum(1) - by_whole
+    return by_whole - by_reduced if design.freedom < 1 else (by_whole - by_reduced) / left.clip(1e-300)
+
+
+def _share_as_strong(strengths: np.ndarray) -> float:
+    return float((strengths >= strengths[0] * (1 - 1e-9)).mean())
+
+
+def _cells(design: Design, coefficients, log: bool) -> dict:
+    """Return the model's mean at each pair of levels of each pair of factors, the others averaged."""
+    cells = {}
+    for one, other in itertools.combinations(design.levels, 2):
+        means = {}
+        for first, second in itertools.product(design.levels[one], design.levels[other]):
+            chosen = {
+                one: np.array([float(level == first) for level in design.levels[one]]),
+                other: np.array([float(level == second) for level in design.levels[other]]),
+            }
+            row = np.zeros(design.columns.shape[1])
+            row[0] = 1
+            for term in design.terms:
+                if set(term.factors) <= {one, other}:
+                    row[list(design.places[term.name])] = term_codes(design.levels, term, chosen)
+            mean = float(row @ coefficients)
+            means[(first, second)] = math.exp(mean) if log else mean
+        cells[(one, other)] = means
+    return cells
+
+
+def adjust_for_many(models: Sequence[MatrixModel]) -> list[MatrixModel]:
+    """Return the models with p values adjusted by Holm's step-down over all effects of all models."""
+    from statsmodels.stats.multitest import multipletests
+
+    every = [effect.p for model in models for effect in model.effects if math.isfinite(effect.p)]
+    if not every:
+        return list(models)
+    adjusted = iter(multipletests(every, method="holm")[1])
+    return [
+        replace(
+            model,
+            effects=tuple(
+                replace(effect, p_holm=float(next(adjusted))) if math.isfinite(effect.p) else effect
+                for effect in model.effects
+            ),
+        )
+        for model in models
+    ]
