@@ -113,7 +113,7 @@ def simulate_field(
     track = drawn_track if worn is None else {True: "in-track", False: "out-of-track"}.get(worn, worn)
     if track not in TRACKS:
         raise ValueError(f"worn is {worn!r}; give True, False or one of {', '.join(TRACKS)}")
-    drawn_severity = float(rng.beta(1.1, 1.0))
+    drawn_severity = float(rng.beta(1.2, 0.85))
     severity = drawn_severity if severity is None else float(severity)
     drawn_kv = float(rng.choice([2, 5, 5, 10, 10, 15, 15, 20, 20, 25, 30]))
     kv = drawn_kv if kv is None else float(kv)
