@@ -24,7 +24,7 @@ LIKE_KV_RATIO = 1.02
 """Voltages are alike within this ratio, which covers rounding in print."""
 LEAST_REFERENCE_FRACTION = 0.002
 """Reference valley fraction below which no ratio is formed: there was nothing to retain (this project's own limit)."""
-UNFIT_REFERENCE_FLAGS = WITHHELD_FLAGS | {"out of focus"}
+UNFIT_REFERENCE_FLAGS = WITHHELD_FLAGS | {"out of focus", "no lay found"}
 """A reference field with one of these flags is left out: its valley fraction says nothing about the surface."""
 NO_RETENTION_FLAGS = WITHHELD_FLAGS | {"no lay found"}
 """A field with one of these flags gets no retention on either basis."""
@@ -130,6 +130,8 @@ def _with_retention(row: dict, references: list[dict], mix_beam_settings: bool) 
     fit = [other for other in references if not UNFIT_REFERENCE_FLAGS & set(other["flags"].split(";"))]
     if len(fit) < len(references):
         flags.add("reference left out")
+    if references and all("no lay found" in other["flags"].split(";") for other in references):
+        return row | {"flags": join_flags(flags | {"reference without valleys"})}
     like = [other for other in fit if alike(row, other)]
     if len(like) < len(fit):
         flags.add("reference unlike field")

@@ -89,8 +89,15 @@ def test_fields_without_a_lay_or_unlike_the_training_get_no_retention():
 
 
 def test_references_that_say_nothing_are_left_out_and_that_is_said():
-    row = field_retention([field("in.tif", 0.1), *references(0.2), *references(0.9, flags="out of focus")])[0]
-    assert row["valley_retention"] == pytest.approx(0.5) and row["flags"] == "reference left out"
+    for flag in ("out of focus", "no lay found"):
+        row = field_retention([field("in.tif", 0.1), *references(0.2), *references(0.9, flags=flag)])[0]
+        assert row["valley_retention"] == pytest.approx(0.5) and row["flags"] == "reference left out"
+
+
+def test_a_specimen_whose_references_all_lack_a_lay_had_no_valleys_to_keep():
+    row = field_retention([field("in.tif", 0.1), *references(0.0, 0.01, flags="no lay found")])[0]
+    assert np.isnan(row["valley_retention"]) and row["retention_basis"] == ""
+    assert row["flags"] == "reference left out;reference without valleys"
 
 
 def test_refused_rows_pass_through_and_are_no_reference():
