@@ -69,7 +69,7 @@ def _lines(rng, groove, start_um, step_um, count, pixel_size_um):
     length = step_um * count
     slow = line_noise(rng, count, max(3 * groove.width_um, length / 8) / step_um)
     middle = line_noise(rng, count, max(1.2 * groove.width_um, 4 * pixel_size_um) / step_um)
-    half = 0.5 * groove.width_um * np.clip(1 + groove.sway * (0.6 * slow + 0.3 * middle), 0.3, 2.0)
+    half = 0.5 * groove.width_um * np.clip(1 + groove.sway * (0.35 * slow + 0.3 * middle), 0.3, 2.0)
     sides = []
     for _ in range(2):
         ragged = line_noise(rng, count, max(0.25 * groove.width_um, 2 * pixel_size_um) / step_um)
