@@ -166,7 +166,7 @@ def beyond_specimen(raw: np.ndarray, assessed: np.ndarray) -> np.ndarray:
 
     The reduced picture is split by Otsu's threshold. A dark area counts when it takes 3 to 60 % of the picture, touches
     its border over a length, leaves the rest in one piece (a wide groove parts it in two), is about as dark as anything
-    in the picture, and flat: its fine texture is a fifth of the other side's or less.
+    in the picture, and flat: its fine texture is three tenths of the other side's or less.
     """
     nothing = np.zeros(raw.shape, bool)
     factor = max(raw.shape) // 160
@@ -196,7 +196,7 @@ def beyond_specimen(raw: np.ndarray, assessed: np.ndarray) -> np.ndarray:
         if inner.sum() < 50 or (rim & (here > 0)).sum() < 0.08 * rim.sum() or not _in_one_piece(rest):
             continue
         dark_level, rest_level = float(np.median(level[inner])), float(np.median(level[rest]))
-        is_flat = np.median(detail[inner]) <= np.median(detail[rest]) / 5.0
+        is_flat = np.median(detail[inner]) <= 0.3 * np.median(detail[rest])
         if is_flat and dark_level - low < 0.2 * (rest_level - low):
             found |= cv2.dilate(here, np.ones((3, 3), np.uint8))
     if not found.any():
