@@ -90,8 +90,15 @@ def _draw_retention(panel, rows, places: Mapping[str, int]) -> None:
         label = "against the reference" if basis == "reference" else "continuity (upper bound)"
         panel.plot(values, heights, "D", color=fill, markeredgecolor="#24262c", markersize=5, label=label)
     panel.axvline(1, color="#9a9a94", linewidth=0.8, linestyle=(0, (4, 3)))
-    panel.set_xlim(left=0)
+    panel.set_xlim(0, _right_end(rows))
     panel.set_xlabel("valley retention")
     panel.grid(axis="x", color="#e4e4e0", linewidth=0.7)
     panel.set_axisbelow(True)
     panel.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=1, frameon=False, handletextpad=0.2)
+
+
+def _right_end(rows) -> float:
+    """Return where the retention axis ends: beyond every value, and beyond the intervals up to 2."""
+    values = max(row["valley_retention"] for row in rows if np.isfinite(row["valley_retention"]))
+    highs = [row["valley_retention_high"] for row in rows if np.isfinite(row["valley_retention_high"])]
+    return max(1.1, 1.1 * values, min(2.0, 1.05 * max(highs, default=0.0)))
