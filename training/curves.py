@@ -20,7 +20,7 @@ def draw_learning_curves(log: Path, picture: Path) -> None:
     for name in [name for name in table if name not in ("step", "loss", "samples")]:
         axes.plot(table["step"], table[name], label=name.replace("_", " "))
     axes.set_xlabel("step")
-    axes.set_ylabel("loss")
+    axes.set_ylabel("loss, and figures on the watched samples")
     axes.set_yscale("log")
     axes.grid(alpha=0.3, which="both")
     axes.legend()

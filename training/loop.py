@@ -13,13 +13,16 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from samples import Samples
+from safetensors.torch import save_file
+from samples import Samples, load
 from torch import nn
 from torch.nn import functional
 
+from semwear.metrics import intersection_over_union
 from semwear.score import INPUT_LIMIT
 
 UNKNOWN = 255
+FIELDS = ("image", "codes", "worn", "kind")
 
 
 class Store:
@@ -27,24 +30,80 @@ class Store:
 
     def __init__(self, device: torch.device) -> None:
         self.device = device
-        self.parts: list[tuple[torch.Tensor, ...]] = []
-        self.ends: list[int] = []
+        self.arrays: list[torch.Tensor] = []
+        self.waiting: list[Samples] = []
+        self.count = 0
 
     def add(self, samples: Samples) -> None:
-        arrays = (samples.image, samples.codes, samples.worn, samples.kind)
-        self.parts.append(tuple(torch.from_numpy(np.ascontiguousarray(array)).to(self.device) for array in arrays))
-        self.ends.append((self.ends[-1] if self.ends else 0) + len(samples))
+        self.waiting.append(samples)
+        self.count += len(samples)
 
     def __len__(self) -> int:
-        return self.ends[-1] if self.ends else 0
+        return self.count
 
     def take(self, indices: np.ndarray) -> tuple[torch.Tensor, ...]:
-        shard = np.searchsorted(self.ends, indices, side="right")
-        rows = [
-            tuple(array[int(index) - (self.ends[part] - len(self.parts[part][0]))] for array in self.parts[part])
-            for index, part in zip(indices, shard, strict=True)
-        ]
-        return tuple(torch.stack(column) for column in zip(*rows, strict=True))
+        """Return image, codes, worn and kind of the samples with these numbers."""
+        if self.waiting:
+            arrived = (np.concatenate([getattr(part, name) for part in self.waiting]) for name in FIELDS)
+            tensors = [torch.from_numpy(array).to(self.device) for array in arrived]
+            self.arrays = (
+                [torch.cat(pair) for pair in zip(self.arrays, tensors, strict=True)] if self.arrays else tensors
+            )
+            self.waiting = []
+        chosen = torch.from_numpy(indices).to(self.device)
+        return tuple(array[chosen] for array in self.arrays)
+
+
+def shard_feeder(store: Store, folder: Path, keep: Callable[[str], bool] = lambda group: True):
+    """Return a function that adds the shards that have arrived since it was last called; ``keep`` picks by group."""
+    seen: set[str] = set()
+
+    def refill() -> None:
+        for path in sorted(folder.glob("shard_*.npz")):
+            if path.name in seen:
+                continue
+            seen.add(path.name)
+            samples = load(path)
+            chosen = np.flatnonzero([keep(group) for group in samples.group])
+            if chosen.size:
+                store.add(Samples(**{name: value[chosen] for name, value in vars(samples).items()}))
+
+    return refill
+
+
+def shard_validation(store: Store, *, batch: int = 64):
+    """Return a function network → IoU of each state and mean absolute error of each fraction over a store's samples."""
+
+    def validate(network: nn.Module) -> dict:
+        was_training = network.training
+        network.eval()
+        counts = torch.zeros(16, dtype=torch.long, device=store.device)
+        errors = []
+        for first in range(0, len(store), batch):
+            image, codes, _, _ = store.take(np.arange(first, min(first + batch, len(store))))
+            image = image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)[:, None]
+            with (
+                torch.inference_mode(),
+                torch.autocast(store.device.type, torch.bfloat16, enabled=store.device.type == "cuda"),
+            ):
+                found = network(image.contiguous(memory_format=torch.channels_last))[0].argmax(1)
+            known = codes != UNKNOWN
+            pairs = codes.long() * 4 + found
+            counts += torch.bincount(pairs[known], minlength=16)[:16]
+            area = known.sum((1, 2)).clamp(min=1)
+            errors.append(
+                torch.stack([((found == k) & known).sum((1, 2)) - (codes == k).sum((1, 2)) for k in (1, 2, 3)], 1)
+                / area[:, None]
+            )
+        network.train(was_training)
+        iou = intersection_over_union(counts.reshape(4, 4).cpu().numpy())
+        mae = torch.cat(errors).abs().mean(0).tolist()
+        names = ("valley", "smeared", "scuffed")
+        return {f"iou_{name}": round(float(value), 4) for name, value in zip(names, iou[1:], strict=True)} | {
+            f"mae_{name}": round(value, 5) for name, value in zip(names, mae, strict=True)
+        }
+
+    return validate
 
 
 def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
@@ -72,7 +131,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
         side = image.shape[-1]
         top, left = rng.integers(0, side, 2)
         window = np.s_[
-            number, top : top + int(rng.integers(8, side // 4)), left : left + int(rng.integers(8, side // 3))
+            number, top : top + int(rng.integers(4, side // 4)), left : left + int(rng.integers(4, side // 3))
         ]
         image[window] = 0
         codes[window] = UNKNOWN
@@ -82,7 +141,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
 def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
     """Cross entropy plus soft Dice of the states, cross entropy of the worn grid and of the kind of picture."""
     logits, worn_logits, kind_logits, _ = network_output
-    logits = logits.float()
+    logits = _at_least_single(logits)
     known = codes != UNKNOWN
     total = functional.cross_entropy(logits, codes.where(known, -100), ignore_index=-100, reduction="sum")
     total = total / known.sum().clamp(min=1)
@@ -90,13 +149,17 @@ def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
     if worn_logits is not None:
         known_worn = worn != UNKNOWN
         worn_loss = functional.binary_cross_entropy_with_logits(
-            worn_logits[:, 0].float(), worn.float().clamp(max=1), reduction="none"
+            _at_least_single(worn_logits[:, 0]), worn.to(logits.dtype).clamp(max=1), reduction="none"
         )
         total = total + settings["worn_weight"] * (worn_loss * known_worn).sum() / known_worn.sum().clamp(min=1)
         total = total + settings["kind_weight"] * functional.binary_cross_entropy_with_logits(
-            kind_logits.float(), kind.float()
+            _at_least_single(kind_logits), kind.to(_at_least_single(kind_logits).dtype)
         )
     return total
+
+
+def _at_least_single(logits: torch.Tensor) -> torch.Tensor:
+    return logits.float() if logits.dtype in (torch.bfloat16, torch.float16) else logits
 
 
 def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
@@ -108,9 +171,9 @@ def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
     axes = (0, 2, 3)
     overlap = (probabilities * target).sum(axes)
     size = probabilities.sum(axes) + target.sum(axes)
-    present = target.sum(axes) > 0
+    present = (target.sum(axes) > 0).to(probabilities.dtype)
     dice = (2 * overlap + 1) / (size + 1)
-    return (1 - dice[present]).mean() if bool(present.any()) else dice.sum() * 0
+    return ((1 - dice) * present).sum() / present.sum().clamp(min=1)
 
 
 @dataclass(kw_only=True)
@@ -230,6 +293,8 @@ def _average(averaged: dict, network: nn.Module, decay: float) -> None:
 
 
 def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, step: int) -> None:
+    weights = {name: value.detach().cpu().contiguous() for name, value in averaged.items()}
+    save_file(weights, str(path.with_name("averaged.safetensors")))
     partial = path.with_suffix(".part")
     torch.save(
         {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict(), "step": step},

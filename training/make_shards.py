@@ -37,9 +37,9 @@ def make_sample(seed: int, index: int, settings: dict, families=None, renderers=
     from augment import instrument_chain
     from negatives import negative
     from samples import UNKNOWN, Samples, pieces, prepared_array, to_bytes
-    from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, RENDERERS, simulate_field
 
     from semwear.score import network_input, working_pixel_size
+    from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, RENDERERS, simulate_field
 
     rng = np.random.default_rng([seed, index])
     simulation, sizes_um = settings["simulation"], settings["network"]["working_pixel_sizes_um"]
@@ -62,13 +62,17 @@ def make_sample(seed: int, index: int, settings: dict, families=None, renderers=
         )
     families = families or [name for name in FAMILIES if name != HELD_OUT_FAMILY]
     renderers = renderers or [name for name in RENDERERS if name != HELD_OUT_RENDERER]
-    field = simulate_field(
-        rng,
-        family=families[rng.integers(len(families))],
-        renderer=renderers[rng.integers(len(renderers))],
-        pixel_size_um=pixel_size_um,
-        shape=(side, side),
-    )
+    for _ in range(simulation["tries"]):
+        field = simulate_field(
+            rng,
+            family=families[rng.integers(len(families))],
+            renderer=renderers[rng.integers(len(renderers))],
+            pixel_size_um=pixel_size_um,
+            severity=float(rng.beta(1.4, 1.0)),
+            shape=(side, side),
+        )
+        if rng.random() < worth(field, simulation):
+            break
     pixels = field.image
     if chain is not None:
         if pixels.dtype == np.uint16:
@@ -82,9 +86,21 @@ def make_sample(seed: int, index: int, settings: dict, families=None, renderers=
     prepared = prepared_array(pixels, pixel_size_um, assessed)
     worn = field.worn.astype(np.uint8)
     whole = pieces(
-        prepared, field.codes, worn, sizes_um=sizes_um, crop_px=crop_px, group=f"{field.family}/{field.renderer}"
+        prepared,
+        field.codes,
+        worn,
+        sizes_um=sizes_um,
+        crop_px=crop_px,
+        group=f"{field.family}/{field.renderer}/{'augmented' if chain else 'plain'}",
     )
     return Samples(**{name: getattr(whole, name)[:1] for name in vars(whole)})
+
+
+def worth(field, simulation: dict) -> float:
+    """Probability of keeping a field instead of drawing another: closed grooves are rare, and the hardest to learn."""
+    if field.facts["smeared_fraction"] > 0.004:
+        return 1.0
+    return simulation["keep_open"] if field.facts["valley_fraction"] > 0.01 else simulation["keep_bare"]
 
 
 def make_shards(out: Path, *, samples: int, seed: int, processes: int, settings: dict, families=None, renderers=None):

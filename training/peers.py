@@ -11,11 +11,10 @@ import tomllib
 from pathlib import Path
 
 import torch
-from loop import Store, Trainer
+from loop import Store, Trainer, shard_feeder
 from safetensors.torch import save_file
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
-from train import shard_feeder
 
 PEERS = {
     "lraspp_mobilenet_v3_large": lraspp_mobilenet_v3_large,

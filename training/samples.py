@@ -59,20 +59,21 @@ def prepared_array(pixels: np.ndarray, pixel_size_um: float, assessed: np.ndarra
     """Prepare a picture that is in memory, exactly as one read from a file with a known scale."""
     hidden = np.zeros(pixels.shape, bool) if assessed is None else ~assessed
     white = float(np.iinfo(pixels.dtype).max) if pixels.dtype.kind == "u" else 1.0
-    micrograph = Micrograph(
-        path=Path("memory"), file="memory", sha256="", pixels=pixels, white_level=white, rgb=None, metadata={},
-        pixel_aspect=None, pages=1,
-    )  # fmt: skip
-    bar = DataBar(
-        marks=hidden, picture=(slice(0, pixels.shape[0]), slice(0, pixels.shape[1])), bar_label="",
-        bar_um=float("nan"), bar_px=float("nan"), bar_u_px=float("nan"), ends_px=None, kv=float("nan"), detector="",
-        magnification=float("nan"), printed_pixel_size_um=float("nan"), printed_field_width_um=float("nan"), texts=(),
-        reason="",
-    )  # fmt: skip
+    micrograph = Micrograph(path=Path("memory"), file="memory", sha256="", pixels=pixels, white_level=white)
+    whole = (slice(0, pixels.shape[0]), slice(0, pixels.shape[1]))
     calibration = Calibration(
-        pixel_size_um=pixel_size_um, pixel_size_u_um=0.0, pixel_size_source="given", pixel_height_um=pixel_size_um,
-        bar_label="", bar_px=float("nan"), kv=float("nan"), detector="", tilt_deg=float("nan"), flags=(), data_bar=bar,
-    )  # fmt: skip
+        pixel_size_um=pixel_size_um,
+        pixel_size_u_um=0.0,
+        pixel_size_source="given",
+        pixel_height_um=pixel_size_um,
+        bar_label="",
+        bar_px=float("nan"),
+        kv=float("nan"),
+        detector="",
+        tilt_deg=float("nan"),
+        flags=(),
+        data_bar=DataBar(marks=hidden, picture=whole),
+    )
     return prepare(micrograph, calibration)
 
 

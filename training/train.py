@@ -22,7 +22,7 @@ from curves import draw_learning_curves
 from evaluation import evaluate, known_from_labels, model_predictor
 from fields import CALIBRATION_SEED, RETEST_SEED, simulated_fields
 from finish import finish, write_card
-from loop import Store, Trainer
+from loop import Store, Trainer, shard_feeder, shard_validation
 from make_shards import make_sample
 from samples import Samples, from_label, join, load
 
@@ -41,6 +41,8 @@ def arguments() -> argparse.Namespace:
         "--validation-labels", type=Path, nargs="*", default=[], help="folders held out for before/after"
     )
     parser.add_argument("--shards", type=Path, help="folder of simulated shards (make_shards.py); may still be growing")
+    parser.add_argument("--validation-shards", type=Path, help="shards that are only looked at, for the log")
+    parser.add_argument("--weights", type=Path, help="don't train: finish a model folder from these weights")
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
     parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
@@ -73,19 +75,6 @@ def labelled_sides(given: argparse.Namespace) -> tuple[list, list]:
     if found:
         raise LabelError("\n".join(found))
     return training, held_out
-
-
-def shard_feeder(store: Store, folder: Path):
-    """Return a function that adds the shards that have arrived since it was last called."""
-    seen: set[str] = set()
-
-    def refill() -> None:
-        for path in sorted(folder.glob("shard_*.npz")):
-            if path.name not in seen:
-                seen.add(path.name)
-                store.add(load(path))
-
-    return refill
 
 
 def main() -> None:
@@ -128,15 +117,23 @@ def main() -> None:
     if given.base:
         card = read_card(given.base)
         network = load_network(given.base / "weights.safetensors", tuple(card["widths"]))
+    validate = lambda network: {}  # noqa: E731
+    if given.validation_shards:
+        watched = Store(device)
+        shard_feeder(watched, given.validation_shards)()
+        validate = shard_validation(watched)
     trainer = Trainer(
-        network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay,
+        network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
         freeze_normalisation=bool(given.base), seconds=given.seconds,
     )  # fmt: skip
-    complete = trainer.run()
-    draw_learning_curves(folder / "log.csv", folder / "learning_curves.png")
-    if not complete:
-        print("stopped in time; start the same command again to go on")
-        return
+    if given.weights:
+        trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
+    else:
+        complete = trainer.run()
+        draw_learning_curves(folder / "log.csv", folder / "learning_curves.png")
+        if not complete:
+            print("stopped in time; start the same command again to go on")
+            return
     if given.shards:
         shards = sorted(given.shards.glob("shard_*.npz"))
         experience += [load(path) for path in shards[:60]]

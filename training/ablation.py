@@ -1,0 +1,70 @@
+"""What each choice of the training recipe does to the figures on samples from a maker that it never saw.
+
+    python training/ablation.py --shards FOLDER --validation-shards FOLDER… --out ablation.csv --steps 1500
+
+Every variant is trained from the same seed for the same number of steps and differs from the full recipe in one thing.
+The validation shards are of the held-out family and renderer; nothing is chosen by them here, they are reported.
+"""
+
+import argparse
+import csv
+import tomllib
+from pathlib import Path
+
+import torch
+from loop import Store, Trainer, shard_feeder, shard_validation
+
+from semwear.network import FieldNetwork
+
+VARIANTS = {
+    "full recipe": {},
+    "one renderer (slope)": {"keep": lambda group: "/" not in group or "/slope/" in group},
+    "two renderers (no texture)": {"keep": lambda group: "/texture/" not in group},
+    "no albumentations": {"keep": lambda group: "augmented" not in group},
+    "two finishes only": {"keep": lambda group: group.split("/")[0] in ("plateaued", "coarse", "no liner surface")},
+    "no Dice term": {"settings": {"dice_weight": 0.0}},
+    "no inverted contrast": {"settings": {"invert_share": 0.0}},
+}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--shards", type=Path, required=True)
+    parser.add_argument("--validation-shards", type=Path, nargs="+", required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--steps", type=int, default=1500)
+    parser.add_argument("--names", nargs="*", default=list(VARIANTS))
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    given = parser.parse_args()
+    device = torch.device(given.device)
+    settings = tomllib.loads(Path(__file__).with_name("settings.toml").read_text(encoding="utf-8"))
+    watched = {}
+    for folder in given.validation_shards:
+        store = Store(device)
+        shard_feeder(store, folder)()
+        watched[folder.name] = shard_validation(store)
+    for name in given.names:
+        variant = VARIANTS[name]
+        store = Store(device)
+        shard_feeder(store, given.shards, variant.get("keep", lambda group: True))()
+        torch.manual_seed(1)
+        plan = settings["training"] | {"steps": given.steps, "report_steps": given.steps, "checkpoint_seconds": 1e9}
+        folder = Path(__file__).parent / "runs" / f"ablation {name}"
+        trainer = Trainer(
+            network=FieldNetwork(tuple(settings["network"]["widths"])), store=store, settings=plan | variant.get("settings", {}),
+            folder=folder, seed=1,
+        )  # fmt: skip
+        trainer.run()
+        for maker, validate in watched.items():
+            row = {"variant": name, "samples": len(store), "maker": maker} | validate(trainer.network)
+            new = not given.out.exists()
+            with open(given.out, "a", newline="", encoding="utf-8") as stream:
+                writer = csv.DictWriter(stream, row)
+                if new:
+                    writer.writeheader()
+                writer.writerow(row)
+            print(row, flush=True)
+
+
+if __name__ == "__main__":
+    main()
