@@ -1,0 +1,108 @@
+"""README.md: its pictures exist, its commands exist with these options, and what can run here runs as written."""
+
+import csv
+import re
+import shlex
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from drawn_fields import drawn_field
+
+from semwear.cli import COMMANDS, load_command, main
+from semwear.results import read_fields
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
+
+
+def semwear_commands() -> list[list[str]]:
+    """Return every semwear command of the README, split as a shell does."""
+    lines = [part.strip() for block in blocks("sh") for line in block.splitlines() for part in line.split("&&")]
+    return [shlex.split(line)[1:] for line in lines if line.startswith("semwear ")]
+
+
+def run(arguments) -> int:
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    return left.value.code or 0
+
+
+def test_pictures_and_files_that_are_named_exist():
+    named = re.findall(r"!\[[^\]]*\]\(([^)]+)\)", README) + ["DEVELOPERS.md", "sample_images/plan.csv"]
+    assert named[0] == "sample_images/overlay.jpg"
+    for name in named:
+        assert (ROOT / name).is_file(), name
+
+
+def test_every_command_is_shown_with_options_that_it_has():
+    shown = semwear_commands()
+    assert {arguments[0] for arguments in shown} == set(COMMANDS)
+    for name, *arguments in shown:
+        known = {option for parameter in load_command(name).params for option in parameter.opts}
+        used = {word for word in arguments if word.startswith("--")}
+        assert used <= known, f"semwear {name} has no {used - known}"
+
+
+def test_the_two_commands_at_the_top_are_those_that_the_whole_check_runs():
+    first, second = blocks("sh")[:2]
+    assert first.startswith("python -m pip install . && semwear measure sample_images")
+    whole_check = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    for part in second.strip().split(" && "):
+        assert part.removeprefix("python -m pip install ") in whole_check, part
+
+
+def test_the_sample_session_is_measured_as_the_readme_says(tmp_path, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    arguments = next(arguments for arguments in semwear_commands() if arguments[0] == "measure")
+    arguments = [str(tmp_path / "results") if word == "results" else word for word in arguments]
+    assert run([*arguments, "--quiet"]) == 1
+    rows = {Path(row["file"]).name: row for row in read_fields(tmp_path / "results")}
+    with open(ROOT / "sample_images" / "truth.csv", encoding="utf-8", newline="") as stream:
+        truth = {row["file"]: row for row in csv.DictReader(stream)}
+    assert set(rows) == set(truth)
+    refused = {file for file, row in rows.items() if row["status"] == "refused"}
+    assert refused == {file for file, row in truth.items() if not float(row["with_scale"])}
+    for file in set(rows) - refused:
+        assert rows[file]["pixel_size_um"] == pytest.approx(float(truth[file]["pixel_size_um"]), rel=0.01), file
+
+
+def write_own_session(folder: Path) -> None:
+    """Write pictures with a scale in their metadata, named as the README names them."""
+    folder.mkdir()
+    for zone, closed in (("in-track", 0.5), ("out-of-track", 0.0)):
+        for number in (1, 2):
+            tifffile.imwrite(
+                folder / f"A1_{zone}_{number}.tif", drawn_field(number, closed_share=closed), ome=True,
+                metadata={"PhysicalSizeX": 0.8, "PhysicalSizeXUnit": "µm", "PhysicalSizeY": 0.8, "PhysicalSizeYUnit": "µm"},
+            )  # fmt: skip
+
+
+def test_own_pictures_go_through_plan_scale_and_measure_as_written(tmp_path, monkeypatch):
+    write_own_session(tmp_path / "session")
+    monkeypatch.chdir(tmp_path)
+    by_name = {arguments[0]: arguments for arguments in semwear_commands()}
+    assert run(by_name["plan"]) == 0 and Path("plan.xlsx").is_file()
+    assert run([*by_name["scale"], "--quiet"]) == 0 and Path("scale.csv").is_file()
+    assert run([*by_name["measure"], "--quiet", "--workers", "1"]) == 0
+    rows = read_fields(Path("results"))
+    assert {row["zone"] for row in rows} == {"in-track", "out-of-track"}
+    assert {row["specimen"] for row in rows} == {"A1"} and {row["stroke_deg"] for row in rows} == {90.0}
+    assert np.allclose([row["pixel_size_um"] for row in rows], 0.8)
+
+
+def test_the_python_example_runs(tmp_path, monkeypatch):
+    write_own_session(tmp_path / "session")
+    monkeypatch.chdir(tmp_path)
+    (code,) = blocks("python")
+    code = code.replace("pixel_size_um=0.25", "pixel_size_um=0.8")
+    body, last = code.strip().rsplit("\n", 1)
+    names: dict = {}
+    exec(compile(body, "README.md", "exec"), names)
+    valley, flags = eval(last, names)
+    assert 0 < valley < 1 and isinstance(flags, str)
