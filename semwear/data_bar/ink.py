@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from semwear.data_bar.strip import Panel
+from semwear.data_bar.strip import FRAME_PX, Panel
 
 COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
@@ -73,15 +73,33 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         return None
     top = float(np.percentile(strong, 90))
     plane = np.clip(difference * (255.0 / top), 0, 255).astype(np.uint8)
+    mask = plane >= PANEL_INK_SHARE * 255
+    rules = _rules(mask)
+    plane[rules], mask[rules] = 0, False
     return Ink(
         plane=plane,
-        mask=plane >= PANEL_INK_SHARE * 255,
+        mask=mask,
         low=30.0,
         high=255.0,
         row_0=panel.row_0,
         col_0=panel.col_0,
         name="panel",
     )
+
+
+def _rules(mask: np.ndarray) -> np.ndarray:
+    """Frames and rules between columns: thin upright strokes as high as the panel's print, and thin pieces at its rim."""
+    rows, cols = mask.shape
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    chosen = np.zeros(count, bool)
+    for index in range(1, count):
+        left, top, width, height, area = (int(value) for value in stats[index])
+        upright = width <= 4 and height >= max(16, 0.55 * rows)
+        at_rim = left <= 4 or top <= 4 or left + width >= cols - 4 or top + height >= rows - 4
+        spans = width >= 0.8 * cols or height >= 0.8 * rows
+        chosen[index] = upright or (at_rim and spans and area <= 0.25 * width * height)
+        chosen[index] |= width >= 0.9 * cols and height <= FRAME_PX
+    return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)
 
 
 def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...]):

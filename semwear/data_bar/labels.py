@@ -122,7 +122,7 @@ def mended(text: str) -> str:
     """
     text = text.replace("μ", "µ")
     while True:
-        new = re.sub(r"(?<=\d)[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
+        new = re.sub(r"(?<=[\d.,])[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
         new = re.sub(r"(?<![A-Za-z\d])[lI|](?=[Oo\d.,]+\s*(?:[nµuUmp]m|[nNuU]M))", "1", new)
         if new == text:
             return new

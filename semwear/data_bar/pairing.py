@@ -4,7 +4,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from semwear.data_bar.bars import SHORTEST_BAR_PX, Bar
+from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.labels import Facts, Length, lengths_in
 from semwear.data_bar.words import Printed, Words, read_printed
@@ -49,11 +50,15 @@ class Pair:
 
 @dataclass(frozen=True, kw_only=True)
 class Decision:
-    """The accepted pair, or None with the reason; pairs_seen: whether there was any pair to decide on."""
+    """The accepted pair, or None with the reason; final: whether looking at other ink can't lift the refusal.
+
+    weight: how much was seen, to keep the most telling reason: 0 nothing, 1 a label, 2 a label and a bar.
+    """
 
     pair: Pair | None
     reason: str
-    pairs_seen: bool
+    final: bool = False
+    weight: int = 0
 
 
 def pairs_of(ink: Ink, words: Words, *, width_px: int) -> list[Pair]:
@@ -81,7 +86,7 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         return 0.0
     if ink.name == "panel":
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
-        if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.97 * cols:
+        if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
             return 0.0
     col_0, col_1 = _label_columns(label)
     if bar.kind == "split":
@@ -123,8 +128,8 @@ def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) 
     if not pairs:
         lengths = [length for text in texts for length in lengths_in(text) if length.may_label]
         if lengths:
-            return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", pairs_seen=False)
-        return Decision(pair=None, reason="no scale bar with a readable label was found", pairs_seen=False)
+            return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", weight=1)
+        return Decision(pair=None, reason="no scale bar with a readable label was found")
     proven = [pair for pair in pairs if _agreement(pair, facts, width_px) == "proven"]
     best = pairs[0]
     rivals = [
@@ -138,20 +143,21 @@ def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) 
         if not proven:
             return _refused(
                 f"two readings compete: {_said(best)} and {_said(rivals[0])}",
+                final=not (best.bar.doubt and rivals[0].bar.doubt),
             )
         best = proven[0]
     if best.bar.doubt and best not in proven:
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
     agreement = _agreement(best, facts, width_px)
     if agreement not in ("proven", "supported", "silent"):
-        return _refused(f"the scale bar ({_said(best)}) contradicts {agreement}")
+        return _refused(f"the scale bar ({_said(best)}) contradicts {agreement}", final=not best.bar.doubt)
     if doubt := _label_doubt(best, agreement):
         return _refused(doubt)
-    return Decision(pair=best, reason="", pairs_seen=True)
+    return Decision(pair=best, reason="")
 
 
-def _refused(reason: str) -> Decision:
-    return Decision(pair=None, reason=reason, pairs_seen=True)
+def _refused(reason: str, *, final: bool = False) -> Decision:
+    return Decision(pair=None, reason=reason, final=final, weight=2)
 
 
 def _said(pair: Pair) -> str:

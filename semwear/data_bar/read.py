@@ -67,13 +67,18 @@ def read_data_bar(micrograph) -> DataBar:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
     panels = find_panels(grey)
-    layers = [_layer(ink, cols) for panel in panels if (ink := panel_ink(grey, rgb, panel)) is not None]
+    layers: list[_Layer] = []
+    for panel in panels:
+        if (ink := panel_ink(grey, rgb, panel)) is not None:
+            layers.append(_layer(ink, cols))
     decision = decide(_pairs(layers), facts=_facts(layers), width_px=cols, texts=_texts(layers))
-    if decision.pair is None and not decision.pairs_seen:
+    if decision.pair is None and not decision.final:
         for ink in burnt_ink(grey, rgb, panels):
             layers.append(_layer(ink, cols))
-            decision = decide(_pairs(layers), facts=_facts(layers), width_px=cols, texts=_texts(layers))
-            if decision.pair is not None or decision.pairs_seen:
+            latest = decide(list(layers[-1].pairs), facts=_facts(layers), width_px=cols, texts=_texts(layers[-1:]))
+            if latest.pair is not None or latest.final or latest.weight >= decision.weight:
+                decision = latest
+            if decision.pair is not None or decision.final:
                 break
     facts = _facts(layers)
     marks = _marks(grey.shape, panels, layers, decision.pair)

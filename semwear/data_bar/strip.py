@@ -16,10 +16,12 @@ SAME_TONE = 14
 """Grey levels (of 255) by which a panel's ground may wander."""
 ONE_TONE_SHARE = 0.7
 """Share of a panel's flat pixels within one grey level of its tone, unless steps cut it out on every side."""
+SIDE_SHARE = 0.7
+"""Least share of a panel's tone along each of its sides."""
 CUT_OUT_STEP = 20
 """Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
 LARGEST_HEIGHT_SHARE = 0.4
-"""A flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
+"""A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -55,15 +57,18 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     flat = (spread <= FLAT_RANGE).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
     cells = []
-    for index in range(1, count):
-        left, top, width, height, area = stats[index]
-        if width < 24 or height < 8 or area < 0.3 * width * height or area < 300:
-            continue
+    _, _, width, height, area = stats.T
+    large = (width >= 24) & (height >= 8) & (area >= 0.2 * width * height) & (area >= 300)
+    large[0] = False
+    for index in np.flatnonzero(large):
+        left, top, width, height = (int(value) for value in stats[index][:4])
         inside = labels[top : top + height, left : left + width] == index
-        tone = float(np.median(grey[top : top + height, left : left + width][inside]))
-        edges = [int(edge) for edge in (top, top + height, left, left + width)]
-        cell = _grown(grey, Panel(row_0=edges[0], row_1=edges[1], col_0=edges[2], col_1=edges[3], grey=tone))
         values = grey[top : top + height, left : left + width][inside]
+        tone = float(np.median(values))
+        cell = _trimmed(grey, Panel(row_0=top, row_1=top + height, col_0=left, col_1=left + width, grey=tone))
+        if cell is None:
+            continue
+        cell = _grown(grey, cell)
         one_tone = (np.abs(values.astype(np.int16) - int(tone)) <= 1).mean() >= ONE_TONE_SHARE
         if _is_rectangle(grey, cell) and (one_tone or _is_cut_out(grey, cell)):
             cells.append(cell)
@@ -73,14 +78,42 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         panel
         for panel in panels
         if panel.row_1 - panel.row_0 >= 12
-        and panel.row_1 - panel.row_0 <= LARGEST_HEIGHT_SHARE * rows
+        and (panel.row_1 - panel.row_0 <= LARGEST_HEIGHT_SHARE * rows or panel.col_1 - panel.col_0 <= 0.45 * cols)
         and panel.col_1 - panel.col_0 >= 0.06 * cols
     ]
+    kept = [panel for panel in kept if not any(_holds(other, panel) for other in kept)]
     return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
+
+
+def _holds(outer: Panel, inner: Panel) -> bool:
+    return (
+        outer is not inner
+        and outer.row_0 <= inner.row_0
+        and inner.row_1 <= outer.row_1
+        and outer.col_0 <= inner.col_0
+        and inner.col_1 <= outer.col_1
+    )
 
 
 def _near(grey: np.ndarray, tone: float) -> np.ndarray:
     return np.abs(grey.astype(np.int16) - int(round(tone))) <= SAME_TONE
+
+
+def _trimmed(grey: np.ndarray, panel: Panel) -> Panel | None:
+    """Take off rims by which flat parts of the picture hang on to the panel; None if no rectangle is left."""
+    row_0, row_1, col_0, col_1 = panel.row_0, panel.row_1, panel.col_0, panel.col_1
+    near = _near(grey[panel.slices], panel.grey)
+    while row_1 - row_0 > 8 and col_1 - col_0 > 24:
+        part = near[row_0 - panel.row_0 : row_1 - panel.row_0, col_0 - panel.col_0 : col_1 - panel.col_0]
+        shares = [part[0].mean(), part[-1].mean(), part[:, 0].mean(), part[:, -1].mean()]
+        worst = int(np.argmin(shares))
+        if shares[worst] >= SIDE_SHARE:
+            return Panel(row_0=row_0, row_1=row_1, col_0=col_0, col_1=col_1, grey=panel.grey)
+        row_0, row_1 = row_0 + (worst == 0), row_1 - (worst == 1)
+        col_0, col_1 = col_0 + (worst == 2), col_1 - (worst == 3)
+        if (row_1 - row_0) * (col_1 - col_0) < 0.6 * near.size:
+            return None
+    return None
 
 
 def _grown(grey: np.ndarray, panel: Panel) -> Panel:
@@ -101,7 +134,7 @@ def _grown(grey: np.ndarray, panel: Panel) -> Panel:
 def _is_rectangle(grey: np.ndarray, panel: Panel) -> bool:
     near = _near(grey[panel.slices], panel.grey)
     sides = (near[0].mean(), near[-1].mean(), near[:, 0].mean(), near[:, -1].mean())
-    return near.mean() >= 0.35 and min(sides) >= 0.7
+    return near.mean() >= 0.35 and min(sides) >= SIDE_SHARE
 
 
 def _is_cut_out(grey: np.ndarray, panel: Panel) -> bool:
@@ -153,7 +186,8 @@ def _adjoin(one: Panel, other: Panel) -> bool:
     slimmer = min(one.col_1 - one.col_0, other.col_1 - other.col_0)
     beside = -row_gap >= 0.8 * lower and col_gap <= FRAME_PX
     stacked = -col_gap >= 0.8 * slimmer and row_gap <= FRAME_PX
-    return beside or stacked
+    level = max(abs(one.row_0 - other.row_0), abs(one.row_1 - other.row_1)) <= 3
+    return beside or stacked or (level and abs(one.grey - other.grey) <= 4 and col_gap <= 12 * lower)
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:

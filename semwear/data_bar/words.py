@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from semwear.data_bar.bars import SHORTEST_BAR_PX, Bar, find_bars
+from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.labels import Length, lengths_in
 from semwear.data_bar.lines import Line, find_lines
@@ -46,10 +47,10 @@ class Words:
 
 def read_words(ink: Ink, *, width_px: int) -> Words:
     """Find the bars of a layer and read its lines; width_px is the width of the whole picture."""
-    bars = find_bars(ink.plane, ink.mask, shortest_px=max(SHORTEST_BAR_PX, SHORTEST_SHARE * width_px))
+    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=ink.name != "panel")
     mask = ink.mask.copy()
     for bar in bars:
-        if not bar.doubt:
+        if not bar.doubt or any(bar.outer_ticks):
             for row_0, row_1, col_0, col_1 in bar.parts:
                 mask[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = False
     lines = find_lines(mask)

@@ -1,0 +1,263 @@
+"""Bars that are one connected piece of ink: solid, hollow or chequered bars, lines with end ticks, rulers, brackets.
+
+A piece of ink is a bar only if its pixels are explained by the shape to the last few per cent; letters, logos and
+frames are not. Halves of a broken line and the two strokes of a double bar are joined afterwards.
+"""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, tick_centre
+
+FULL = 0.96
+"""Share of ink from which a row or column of a shape counts as full."""
+OPPOSITE_TONE = 20.0
+"""Grey of a layer's plane (ink is bright) up to which a pixel is ink of the opposite tone."""
+ALIKE_COLUMNS = 0.75
+"""Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Line:
+    """The full rows of a piece, and the ink above and below them per column."""
+
+    row_0: int
+    row_1: int
+    above: np.ndarray
+    below: np.ndarray
+
+    @property
+    def beyond(self) -> np.ndarray:
+        return self.above + self.below
+
+
+def connected_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool) -> list[Bar]:
+    """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    bars = []
+    for index in range(1, count):
+        left, top, width, height, area = (int(value) for value in stats[index])
+        if width < shortest_px // 3 or width < 8 or height > width or area < width:
+            continue
+        box = (top, top + height, left, left + width)
+        piece = labels[top : top + height, left : left + width] == index
+        bar = _classified(plane, mask, piece, box, burnt=burnt)
+        if bar is not None:
+            bars.append(bar)
+    bars += _double(bars)
+    bars += _split(bars)
+    return [bar for bar in bars if bar.length_px >= shortest_px]
+
+
+def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box, *, burnt: bool) -> Bar | None:
+    height, width = piece.shape
+    by_row, by_col = piece.mean(axis=1), piece.mean(axis=0)
+    fill = piece.mean()
+    solid = height <= 0.5 * width
+    if solid and fill >= 0.93:
+        return solid_bar(plane, box)
+    # An outermost column may be covered in part only.
+    ends = min(by_col[:2].max(), by_col[-2:].max())
+    closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
+    changes = (piece[:, 1:] != piece[:, :-1]).mean(axis=0) > 0.12
+    even = (~changes).mean() >= ALIKE_COLUMNS
+    if solid and height >= 4:
+        foreign = (mask[box[0] : box[1], box[2] : box[3]] & ~piece).mean()
+        if closed and even and foreign < 0.01 or even and by_col.min() >= 0.35 and fill >= 0.4 and _stepped(piece):
+            bar = solid_bar(plane, box, chequered=True)
+            return replace(bar, doubt="it outlines another mark") if burnt and _outlines(plane, piece, box) else bar
+        if closed and fill >= 0.45 and not even and foreign < 0.2:
+            return solid_bar(plane, box)
+    line = _line(piece)
+    return None if line is None else _lined(plane, piece, line, box)
+
+
+def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
+    """Tell whether what a hollow shape over the picture encloses is ink of the opposite tone."""
+    enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
+    return bool(enclosed.size) and float(np.median(enclosed)) <= OPPOSITE_TONE
+
+
+def _stepped(piece: np.ndarray) -> bool:
+    """Tell whether blocks in the upper and the lower half alternate, as in a chequered bar without outline."""
+    half = piece.shape[0] // 2
+    upper, lower = piece[:half].mean(axis=0) > 0.7, piece[half:].mean(axis=0) > 0.7
+    return bool((upper ^ lower).mean() > 0.8 and np.count_nonzero(np.diff(upper.astype(np.int8))) >= 2)
+
+
+def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:
+    """Measure a bar that fills its box, between its outer edges."""
+    row_0, row_1, col_0, col_1 = box
+    edges = box
+    if chequered:
+        # Blocks differ from row to row: measure in the rows of the outline's first stroke.
+        edges = (row_0, row_0 + 1, col_0, col_1)
+    start, start_u = outer_edge(plane, edges, at_left=True)
+    stop, stop_u = outer_edge(plane, edges, at_left=False)
+    if chequered and abs((stop - start) - (col_1 - col_0)) > 1:
+        start, stop = col_0 - 0.5, col_1 - 0.5
+    return Bar(
+        kind="filled" if row_1 - row_0 >= 4 else "line",
+        start_px=start,
+        stop_px=stop,
+        row_px=(row_0 + row_1 - 1) / 2,
+        u_px=length_u_px(start_u, stop_u),
+        box=box,
+        thickness_px=row_1 - row_0,
+        parts=(box,),
+    )
+
+
+def _line(piece: np.ndarray) -> _Line | None:
+    """Find the thickest run of full rows and the ink that rises from it; None if that leaves ink unexplained."""
+    full = piece.mean(axis=1) >= FULL
+    if not full.any():
+        return None
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], full.astype(np.int8), [0])))).reshape(-1, 2)
+    row_0, row_1 = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
+    above = np.logical_and.accumulate(piece[:row_0][::-1], axis=0).sum(axis=0)
+    below = np.logical_and.accumulate(piece[row_1:], axis=0).sum(axis=0)
+    explained = above.sum() + below.sum() + piece[row_0:row_1].sum()
+    if explained < 0.95 * piece.sum():
+        return None
+    return _Line(row_0=row_0, row_1=row_1, above=above, below=below)
+
+
+def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar | None:
+    """Measure a line whose ends may have ticks; None if what rises from it is neither ticks nor arrow heads."""
+    height, width = piece.shape
+    row_0, _, col_0, _ = box
+    thickness = line.row_1 - line.row_0
+    beyond = line.beyond
+    left, right = _tick_columns(beyond), _tick_columns(beyond[::-1])
+    inner = beyond[left : width - right]
+    doubt = ""
+    if left or right:
+        tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
+        if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not _narrow(inner)):
+            doubt = "something is joined to it"
+    elif beyond.any():
+        reach = np.flatnonzero(beyond > 0)
+        heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
+        if not heads.all() or not np.array_equal(np.sign(beyond), np.sign(beyond[::-1])):
+            doubt = "something is joined to it"
+    full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
+    parts: list[Box] = [full_line]
+    ends = []
+    for at_left, ticks in ((True, left), (False, right)):
+        if not ticks:
+            ends.append(outer_edge(plane, full_line, at_left=at_left))
+            continue
+        cols = (col_0, col_0 + ticks) if at_left else (col_0 + width - ticks, col_0 + width)
+        inside = slice(0, ticks) if at_left else slice(width - ticks, width)
+        up, down = int(line.above[inside].max()), int(line.below[inside].max())
+        tick = (full_line[0] - up, full_line[1] + down, *cols)
+        parts.append(tick)
+        ends.append(_tick_beyond(plane, tick, full_line))
+    if (left > 0) and (right > 0):
+        sizes = [part[1] - part[0] for part in parts[1:]]
+        if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
+            doubt = "its end ticks differ"
+    elif left or right:
+        doubt = "it has a tick at one end only"
+    kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
+    return Bar(
+        kind=kind,
+        start_px=ends[0][0],
+        stop_px=ends[1][0],
+        row_px=(full_line[0] + full_line[1] - 1) / 2,
+        u_px=length_u_px(ends[0][1], ends[1][1]),
+        box=box,
+        thickness_px=thickness,
+        parts=tuple(parts) if not doubt or doubt.startswith("it has") else (full_line,),
+        outer_ticks=(left > 0, right > 0),
+        doubt=doubt,
+    )
+
+
+def _tick_columns(beyond: np.ndarray) -> int:
+    """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
+    width = len(beyond)
+    rise = int(beyond[: min(2, width)].max())
+    if rise < 2:
+        return 0
+    columns = 0
+    while columns < width and beyond[columns] >= 0.6 * rise:
+        columns += 1
+    if columns == 0:
+        # The outermost column may be half ink only.
+        columns = 1
+        while columns < width and beyond[columns] >= 0.6 * rise:
+            columns += 1
+    return columns if columns <= max(6, 0.12 * width) else 0
+
+
+def _narrow(inner: np.ndarray) -> bool:
+    """Tell whether the ink between the ends rises in narrow ticks only."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], (inner > 0).astype(np.int8), [0])))).reshape(-1, 2)
+    widths = edges[:, 1] - edges[:, 0]
+    return not len(widths) or widths.max() <= max(6, 2 * np.median(widths))
+
+
+def _tick_beyond(plane: np.ndarray, tick: Box, line: Box) -> tuple[float, float]:
+    """Centre of an end tick from the longer part of it that stands clear of the line."""
+    up, down = line[0] - tick[0], tick[1] - line[1]
+    if max(up, down) < 1:
+        return (tick[2] + tick[3] - 1) / 2, DOUBTFUL_U_PX
+    rows = (tick[0], line[0] - (up > 2)) if up >= down else (line[1] + (down > 2), tick[1])
+    return tick_centre(plane, (rows[0], rows[1], tick[2], tick[3]))
+
+
+def _double(bars: list[Bar]) -> list[Bar]:
+    """Join two like strokes one above the other."""
+    found = []
+    plain = [bar for bar in bars if bar.kind in ("filled", "line") and not bar.doubt]
+    for upper in plain:
+        for lower in plain:
+            gap = lower.row_0 - upper.row_1
+            near = 1 <= gap <= 3 * upper.thickness_px + 2
+            alike = abs(upper.col_0 - lower.col_0) <= 1 and abs(upper.col_1 - lower.col_1) <= 1
+            if upper is not lower and near and alike and abs(upper.thickness_px - lower.thickness_px) <= 1:
+                found.append(
+                    replace(
+                        upper,
+                        kind="filled",
+                        start_px=(upper.start_px + lower.start_px) / 2,
+                        stop_px=(upper.stop_px + lower.stop_px) / 2,
+                        row_px=(upper.row_px + lower.row_px) / 2,
+                        box=(upper.row_0, lower.row_1, upper.col_0, max(upper.col_1, lower.col_1)),
+                        parts=upper.parts + lower.parts,
+                    )
+                )
+    return found
+
+
+def _split(bars: list[Bar]) -> list[Bar]:
+    """Join two halves of a line in the same rows whose label may stand in the gap between them."""
+    found = []
+    for one in bars:
+        for other in bars:
+            gap = other.col_0 - one.col_1
+            if one is other or gap < 8 or one.thickness_px > 12 or one.gap or other.gap:
+                continue
+            ends = one.outer_ticks == (True, False) and other.outer_ticks == (False, True)
+            ends |= one.outer_ticks == other.outer_ticks == (False, False) and not one.doubt and not other.doubt
+            alike = abs(one.row_px - other.row_px) <= 1 and abs(one.thickness_px - other.thickness_px) <= 1
+            sizes = sorted((one.length_px, other.length_px))
+            if not (ends and alike) or sizes[0] < 0.6 * sizes[1] or gap > 12 * sizes[1]:
+                continue
+            found.append(
+                replace(
+                    one,
+                    kind="split",
+                    stop_px=other.stop_px,
+                    u_px=max(one.u_px, other.u_px),
+                    box=(min(one.row_0, other.row_0), max(one.row_1, other.row_1), one.col_0, other.col_1),
+                    parts=one.parts + other.parts,
+                    gap=(one.col_1, other.col_0),
+                    doubt="",
+                )
+            )
+    return found

@@ -1,0 +1,157 @@
+"""Rows of equal, equally spaced ticks that no line joins.
+
+A row that lost a tick at its end would give a wrong scale, so that ticks are looked for beyond either end, and only
+numbers of intervals that instruments print are accepted.
+"""
+
+import cv2
+import numpy as np
+
+from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
+
+TICK_INTERVALS = (2, 4, 5, 10, 20)
+"""Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
+LEAST_TICKS = 3
+LEAST_TICK_CONTRAST = 40.0
+"""Grey levels (of 255) by which ticks stand out from either side."""
+
+
+def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int) -> list[Bar]:
+    """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink."""
+    count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    boxes = stats[1:count].astype(int)
+    if not len(boxes):
+        return []
+    left, top, width, height, area = boxes.T
+    thin = (height >= 3) & (height <= 60) & (width <= 10) & (height >= 1.2 * width) & (area >= 0.8 * width * height)
+    left, top, width, height = left[thin], top[thin], width[thin], height[thin]
+    found: list[Bar] = []
+    for index in np.argsort(-height, kind="stable")[:400]:
+        foot = top + height
+        middle = 2 * top + height
+        hung = [
+            np.abs(top - top[index]) <= 1,
+            np.abs(foot - foot[index]) <= 1,
+            np.abs(middle - middle[index]) <= 2,
+        ]
+        alike = np.maximum.reduce(hung) & (height >= 0.35 * height[index]) & (height <= height[index])
+        alike &= np.abs(width - width[index]) <= 1
+        members = np.flatnonzero(alike)
+        if len(members) < LEAST_TICKS:
+            continue
+        if any(bar.row_0 - 1 <= top[index] <= bar.row_1 and bar.col_0 <= left[index] <= bar.col_1 for bar in found):
+            continue
+        shared = (int(top[members].max()), int(foot[members].min()))
+        if shared[1] - shared[0] < 2:
+            continue
+        bar = _spaced(plane, left[members], width[members], shared, (int(top[index]), int(foot[index])), shortest_px)
+        if bar is not None:
+            found.append(bar)
+    return found
+
+
+def _spaced(plane, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int) -> Bar | None:
+    """Fit equal spacing to ticks, look for more beyond either end, and count the intervals."""
+    order = np.argsort(left)
+    left = left[order]
+    centres, wide = left + (width[order] - 1) / 2, int(np.median(width))
+    best: dict[int, int] = {}
+    for start in range(len(centres) - 2):
+        for second in range(start + 1, min(start + 12, len(centres) - 1)):
+            if (step := centres[second] - centres[start]) >= max(3, 2 * wide):
+                chain = _chain(centres, start, step)
+                best = chain if len(chain) > len(best) else best
+    if len(best) < LEAST_TICKS:
+        return None
+    step, offset = np.polyfit(list(best), centres[list(best.values())], 1)
+    first, last = 0, max(best)
+
+    def seen(place: int) -> float:
+        return _tick_contrast(plane, offset + step * place, wide, shared)
+
+    contrast = [seen(place) for place in range(first, last + 1)]
+    level = float(np.median(contrast))
+    if level < LEAST_TICK_CONTRAST:
+        return None
+    doubt = ""
+    for direction in (-1, 1):
+        while True:
+            place = (first if direction < 0 else last) + direction
+            if (beyond := seen(place)) < 0.3 * level or not _stands_alone(plane, offset + step * place, wide, tall):
+                break
+            if beyond < 0.6 * level:
+                doubt = "a tick at its end isn't sure"
+            first, last = (place, last) if direction < 0 else (first, place)
+    intervals = last - first
+    if intervals * step < shortest or intervals < 2:
+        return None
+    if len(best) < 0.6 * (intervals + 1) or min(contrast) < 0.3 * level:
+        doubt = doubt or "ticks are missing from its row"
+    elif intervals not in TICK_INTERVALS:
+        doubt = doubt or f"it has {intervals} intervals, which no instrument prints"
+    boxes = []
+    for place in range(first, last + 1):
+        col = int(left[best[place]]) if place in best else int(round(offset + step * place - (wide - 1) / 2))
+        boxes.append((*tall, col, col + wide))
+    start, start_u = tick_centre(plane, (*shared, *boxes[0][2:]))
+    stop, stop_u = tick_centre(plane, (*shared, *boxes[-1][2:]))
+    return Bar(
+        kind="ticks",
+        start_px=start,
+        stop_px=stop,
+        row_px=(tall[0] + tall[1] - 1) / 2,
+        u_px=length_u_px(start_u, stop_u),
+        box=(*tall, boxes[0][2], boxes[-1][3]),
+        thickness_px=tall[1] - tall[0],
+        parts=tuple(boxes),
+        outer_ticks=(True, True),
+        doubt=doubt,
+    )
+
+
+def _chain(centres: np.ndarray, start: int, step: float) -> dict[int, int]:
+    """Follow equal steps from one tick on, over single missing ones; returns {place: index of its tick}.
+
+    The step is refined as the chain grows, since ticks are rounded to whole pixels.
+    """
+    chain, place = {0: start}, 0
+    while place < 40:
+        for skip in (1, 2):
+            target = centres[start] + step * (place + skip)
+            index = int(np.argmin(np.abs(centres - target)))
+            if abs(centres[index] - target) <= 1.25:
+                break
+        else:
+            return chain
+        place += skip
+        chain[place] = index
+        if place >= 2:
+            step = (centres[index] - centres[start]) / place
+    return chain
+
+
+def _tick_contrast(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> float:
+    """Ink at a place where a tick should stand (±1 px), less the brighter of its two sides; 0 outside the picture."""
+    low = int(round(centre - (wide - 1) / 2))
+    return max(_contrast_at(plane, low + shift, wide, rows) for shift in (-1, 0, 1))
+
+
+def _stands_alone(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> bool:
+    """Tell whether ink ends above and below where the ticks' row ends: a figure of the label is taller or lower."""
+    low = max(int(round(centre - (wide - 1) / 2)), 0)
+    columns = plane[:, low : low + wide]
+    inside = float(np.median(columns[rows[0] : rows[1]]))
+    beyond = [columns[max(rows[0] - 3, 0) : max(rows[0] - 1, 0)], columns[rows[1] + 1 : rows[1] + 3]]
+    return all(not part.size or float(np.median(part)) < 0.6 * inside for part in beyond)
+
+
+def _contrast_at(plane: np.ndarray, low: int, wide: int, rows: tuple[int, int]) -> float:
+    side = max(2, wide)
+    if low - 1 < 0 or low + wide + 1 > plane.shape[1]:
+        return 0.0
+    part = plane[rows[0] + 1 : rows[1] - 1] if rows[1] - rows[0] > 4 else plane[rows[0] : rows[1]]
+    inside = float(np.percentile(part[:, low : low + wide], 25))
+    before = part[:, max(low - side - 1, 0) : max(low - 1, 1)]
+    after = part[:, low + wide + 1 : low + wide + side + 1]
+    sides = [float(np.median(side_part)) for side_part in (before, after) if side_part.size]
+    return inside - max(sides, default=0.0)
