@@ -15,11 +15,14 @@ MAD_TO_SIGMA = 1.4826
 EDGE_WIDTH_PER_SIGMA = 1.6832
 """Distance between 20 % and 80 % of a step that a Gaussian of unit sigma blurs, 2·Φ⁻¹(0.8)."""
 
-STRONG_EDGE_SHARE = 0.02
+STRONG_EDGE_SHARE = 0.01
 """Share of the pixels, those of the steepest slope, that sharpness is read from."""
 
 EDGE_OVER_NOISE = 6.0
 """Slope of the strong edges over that of noise from which a level of the pyramid is trusted."""
+
+_DIFFERENCE_VARIANCE = 1.0 / 3.0
+"""Variance that a central difference adds to an edge: that of the box, two pixels wide, which it averages the slope over."""
 
 _LAPLACE_DIFFERENCE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
 
@@ -82,7 +85,8 @@ def _edge_sigma(raw: np.ndarray, mask: np.ndarray, noise: float) -> tuple[float,
     if less_2 <= 0 or steep_2 < EDGE_OVER_NOISE**2 * noise**2 / (8.0 * math.pi):
         return math.nan, False
     ratio_2 = max(steep_2 / less_2, 1.0 + 1e-6)
-    return math.sqrt(min(max((second**2 - ratio_2 * first**2) / (ratio_2 - 1.0), 0.0), 100.0)), True
+    variance = (second**2 - ratio_2 * first**2) / (ratio_2 - 1.0) - _DIFFERENCE_VARIANCE
+    return math.sqrt(min(max(variance, 0.0), 100.0)), True
 
 
 def _thinned_rows(raw: np.ndarray, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

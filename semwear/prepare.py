@@ -50,6 +50,9 @@ NOISE_OVER_CONTRAST = 0.7
 SMALLEST_ASSESSED_SHARE = 0.1
 """Share of the picture that must be assessed."""
 
+SHADING_SIGMA_UM = 100.0
+"""Finest Gaussian that shading is followed with, µm: twice the width of the widest grooves (from memory)."""
+
 NOISE_SCALE_UM = 0.5 * NARROWEST_GROOVE_UM
 """Pixel size at which noise is held against contrast, µm: half of the narrowest groove."""
 
@@ -58,7 +61,8 @@ NOISE_SCALE_UM = 0.5 * NARROWEST_GROOVE_UM
 class PreparedField:
     """A field on a square pixel grid: the micrograph's own grid, unless its pixels were not square.
 
-    ``image``: (rows, cols) float32, shading taken off, zero median and unit robust spread over what is assessed;
+    ``image``: (rows, cols) float32, shading taken off, zero median and unit robust spread over what is assessed, and 0
+    elsewhere;
     ``raw``: (rows, cols) float32, 0 black to 1 full scale; ``assessed``: (rows, cols) bool, False on data bar and marks,
     beyond the specimen, and where clipping or charging hides the surface; ``picture``: (rows, cols) bool, False on data bar
     and marks only; ``pixel_size_um``: side of a pixel; ``noise`` and ``contrast``: standard deviation of pixel noise and
@@ -119,6 +123,7 @@ def prepare(micrograph: Micrograph, calibration: Calibration) -> PreparedField:
     if assessed.sum() < SMALLEST_ASSESSED_SHARE * max(int(picture.sum()), 1) or assessed.sum() < 2500:
         raise RefusedError(f"{micrograph.file}: hardly anything of the picture can be assessed, the rest is clipped, charged "
                            "or beyond the specimen; take the field again.")
+    image[~assessed] = 0.0
     noise = noise_level(raw, assessed & ~black & ~white)
     contrast = math.sqrt(max(spread * spread - noise * noise, 0.0))
     if too_noisy(raw, image, spread, assessed, noise, um):
@@ -149,10 +154,10 @@ def _size_flags(picture: np.ndarray, um: float, file: str) -> set[str]:
 def flattened(raw: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> tuple[np.ndarray, float]:
     """Return the picture less its shading, in units of its robust spread (zero median), and that spread of full scale.
 
-    Shading is a polynomial of third order in rows and columns, and what is left of large-scale brightness smoothed by a
-    Gaussian of a fifth of the shorter side, but not below the widest grooves (50 µm) where the field is large enough for
-    that. Both are fitted to a reduced picture without what is not assessed, and three times over, values further than two
-    robust spreads from the fit being pulled in, so that valleys and bright streaks hardly bend it.
+    Shading is a polynomial of second order in rows and columns, which a groove can hardly bend, and in fields so large that
+    a Gaussian of twice the widest groove (SHADING_SIGMA_UM) is less than a third of them, what that Gaussian leaves of the
+    rest. Both are fitted to a reduced picture without what is not assessed, and four times over, values further than
+    1.5 robust spreads from the fit being pulled in.
     """
     background = _background(raw, assessed, pixel_size_um)
     image = raw - background
@@ -185,19 +190,22 @@ def _background(raw: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> 
     level = np.divide(level, weight, out=np.zeros_like(level), where=seen)
     rows, cols = level.shape
     y, x = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, cols), indexing="ij")
-    terms = np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], axis=-1)
-    sigma = max(min(rows, cols) / 5.0, min(50.0 / pixel_size_um * factor, min(rows, cols) / 3.0))
+    terms = np.stack([x**i * y**j for i in range(3) for j in range(3 - i)], axis=-1)
+    shorter = min(rows, cols)
+    sigma = max(shorter / 5.0, SHADING_SIGMA_UM / pixel_size_um * factor)
+    follows = sigma < shorter / 3.0
+    covered = cv2.GaussianBlur(np.where(seen, weight, 0).astype(np.float32), (0, 0), sigma) if follows else weight
     fit = np.full(level.shape, np.median(level[seen]), np.float64)
-    for _ in range(3):
+    weights = weight[seen][:, None]
+    for _ in range(4):
         residual = level - fit
-        limit = 2.0 * MAD_TO_SIGMA * float(np.median(np.abs(residual[seen]))) + 1e-9
+        limit = 1.5 * MAD_TO_SIGMA * float(np.median(np.abs(residual[seen]))) + 1e-9
         pulled = fit + np.clip(residual, -limit, limit)
-        weights = weight[seen]
-        coefficients, *_ = np.linalg.lstsq(terms[seen] * weights[:, None], pulled[seen] * weights, rcond=None)
-        smooth = terms @ coefficients
-        rest = np.where(seen, np.clip(level - smooth, -limit, limit), 0.0).astype(np.float32) * weight
-        below = cv2.GaussianBlur(np.where(seen, weight, 0).astype(np.float32), (0, 0), sigma)
-        fit = smooth + cv2.GaussianBlur(rest, (0, 0), sigma) / np.maximum(below, 1e-3)
+        coefficients, *_ = np.linalg.lstsq(terms[seen] * weights, pulled[seen] * weights[:, 0], rcond=None)
+        fit = terms @ coefficients
+        if follows:
+            rest = np.where(seen, np.clip(level - fit, -limit, limit), 0.0).astype(np.float32) * weight
+            fit = fit + cv2.GaussianBlur(rest, (0, 0), sigma) / np.maximum(covered, 1e-3)
     return cv2.resize(fit.astype(np.float32), raw.shape[::-1], interpolation=cv2.INTER_LINEAR)
 
 
