@@ -17,7 +17,7 @@ import pandas as pd
 
 from semwear.calibrate import Calibration, calibrate
 from semwear.errors import SemwearError
-from semwear.read import Micrograph, find_pictures, read_micrograph
+from semwear.read import Micrograph, find_pictures, read_mask, read_micrograph
 from semwear.terms import MaskCode
 
 CATEGORY_CODES = {
@@ -61,8 +61,7 @@ def read_labels(folder: Path) -> list[LabelledField]:
     tables = _tables(folder, problems)
     polygons = _polygons(folder, problems)
     fields = []
-    names = [path for path, _ in find_pictures([pictures_folder]) if "masks" not in path.relative_to(folder).parts]
-    names = [path for path in names if not {"overlays", "figures"} & set(path.relative_to(folder).parts)]
+    names = [path for path, _ in find_pictures([pictures_folder])]
     for path in names:
         try:
             fields.append(_read_one(path, folder, pictures_folder, tables, polygons))
@@ -120,7 +119,7 @@ def _mask(path: Path, folder: Path, name: str, shape: tuple[int, int], polygons:
 
 
 def _checked_mask(path: Path, shape: tuple[int, int]) -> np.ndarray:
-    codes = read_micrograph(path).pixels
+    codes = read_mask(path)
     if codes.shape != shape:
         raise LabelError(
             f"{path}: the mask is {codes.shape[1]} × {codes.shape[0]} px and its picture {shape[1]} × {shape[0]}; "

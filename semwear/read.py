@@ -70,6 +70,10 @@ class _Decoded:
     white_level: float | None = None
 
 
+NOT_PICTURES = ("masks", "overlays")
+"""Folders beside pictures that hold their masks or overlays; walking a folder passes them over."""
+
+
 def find_pictures(paths: Iterable[str | os.PathLike]) -> list[tuple[Path, str]]:
     """Return every picture under ``paths`` with the name it goes by: the path as given, with forward slashes.
 
@@ -85,7 +89,7 @@ def find_pictures(paths: Iterable[str | os.PathLike]) -> list[tuple[Path, str]]:
             continue
         unlisted: list[Path] = []
         for folder, folders, files in os.walk(path, onerror=lambda error, _u=unlisted: _u.append(Path(error.filename))):
-            folders[:] = sorted(name for name in folders if not name.startswith("."))
+            folders[:] = sorted(name for name in folders if not name.startswith(".") and name not in NOT_PICTURES)
             if {"run.json", "fields.csv"} <= set(files):
                 folders.clear()
                 continue
@@ -132,6 +136,25 @@ def read_micrograph(path: str | os.PathLike, *, file: str | None = None, page: i
         white_level=decoded.white_level or white, rgb=rgb,
         metadata={**decoded.metadata, **sidecar_texts(path)}, pixel_aspect=aspect, pages=decoded.pages,
     )
+
+
+def read_mask(path: str | os.PathLike) -> np.ndarray:
+    """Return the codes of an index picture as they are stored, (rows, cols) uint8: palette indices or grey values.
+
+    Raises ReadError for what is no picture of one 8-bit channel.
+    """
+    from PIL import Image
+
+    name = Path(path).as_posix()
+    data = _file_bytes(Path(path), name)
+    try:
+        with Image.open(io.BytesIO(data)) as picture:
+            if picture.mode not in ("L", "P", "1"):
+                raise ReadError(f"{name}: a mask has one 8-bit channel and this picture is {picture.mode}; save it as an "
+                                "index PNG.")
+            return np.array(picture, dtype=np.uint8)
+    except (OSError, SyntaxError, ValueError) as error:
+        raise ReadError(f"{name}: the mask can't be read ({' '.join(str(error).split())[:120]}); save it again.") from error
 
 
 def _file_bytes(path: Path, name: str) -> bytes:
