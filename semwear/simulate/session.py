@@ -44,6 +44,7 @@ TRUTH_COLUMNS = (
 ``not_assessed_fraction`` of the pixels between those limits."""
 
 SAMPLE_SHAPE, SAMPLE_SEED = (720, 960), 4
+MOST_ATTEMPTS = 200
 _STATES = {"valley_fraction": MaskCode.OPEN_VALLEY, "smeared_fraction": MaskCode.SMEARED,
            "scuffed_fraction": MaskCode.SCUFFED, "plateau_fraction": MaskCode.PLATEAU}
 
@@ -129,17 +130,8 @@ def _results(jobs: list[_Job], workers: int):
 def _make_field(job: _Job) -> tuple[dict, list[dict]]:
     """Simulate, print and write one field; return its row of truth and its regions."""
     planned, specimen = job.planned, job.planned.specimen
-    with known_finish(specimen.finish) as family:
-        field = simulate_field(
-            np.random.default_rng((*planned.seed, 0)), family=family, renderer=specimen.renderer,
-            pixel_size_um=specimen.pixel_size_um, shape=job.shape, worn=planned.zone == "in-track",
-            severity=specimen.severity, stroke_deg=specimen.stroke_deg, hone_angle_deg=specimen.hone_angle_deg,
-            kv=specimen.kv, tilt_deg=specimen.tilt_deg, bits=specimen.bits)
-    image = _defocused(field.image, planned.out_of_focus_px)
-    printed = print_data_bar(
-        image, field.pixel_size_um, np.random.default_rng((*planned.seed, 2)), layout=specimen.layout, kv=field.kv,
-        detector=field.detector, specimen=f"{specimen.name} {planned.zone}", with_bar=planned.with_scale,
-        jpeg_share=0.0, annotation_share=0.0)
+    field, attempt = _taken(planned, job.shape)
+    printed = _print(planned, field, attempt)
     metadata = specimen.metadata if planned.with_scale else "none"
     quality = 90 if specimen.suffix == ".jpg" else 0
     write_micrograph(job.folder / "pictures" / planned.file, printed.image, pixel_size_um=field.pixel_size_um,
@@ -150,6 +142,34 @@ def _make_field(job: _Job) -> tuple[dict, list[dict]]:
     row = {**_made(planned, field), **_printed(printed), **_measured(codes, printed.picture), "metadata": metadata,
            "jpeg_quality": quality}
     return row, region_truth(planned.file, codes, printed.place(field.worn, False), printed.picture, field.pixel_size_um)
+
+
+def _taken(planned: PlannedField, shape: tuple[int, int]) -> tuple[SimulatedField, int]:
+    """Return the simulated field and the number of fields that were not kept before it."""
+    specimen = planned.specimen
+    with known_finish(specimen.finish) as family:
+        for attempt in range(MOST_ATTEMPTS):
+            field = simulate_field(
+                np.random.default_rng((*planned.seed, attempt, 0)), family=family, renderer=specimen.renderer,
+                pixel_size_um=specimen.pixel_size_um, shape=shape, worn=planned.zone == "in-track",
+                severity=specimen.severity, stroke_deg=specimen.stroke_deg, hone_angle_deg=specimen.hone_angle_deg,
+                kv=specimen.kv, tilt_deg=specimen.tilt_deg, bits=specimen.bits)
+            if planned.kept is None or planned.kept.keeps(field.facts):
+                return field, attempt
+    raise SemwearError(f"{planned.file}: none of {MOST_ATTEMPTS} simulated fields is one to keep; choose another seed")
+
+
+def _print(planned: PlannedField, field: SimulatedField, attempt: int) -> PrintedMicrograph:
+    specimen = planned.specimen
+    image = _defocused(field.image, planned.out_of_focus_px)
+    for again in range(MOST_ATTEMPTS):
+        printed = print_data_bar(
+            image, field.pixel_size_um, np.random.default_rng((*planned.seed, attempt, 1, again)), layout=specimen.layout,
+            kv=field.kv, detector=field.detector, specimen=f"{specimen.name} {planned.zone}",
+            with_bar=planned.with_scale, jpeg_share=0.0, annotation_share=0.0)
+        if printed.digit_px >= planned.smallest_digit_px:
+            break
+    return printed
 
 
 def _defocused(image: np.ndarray, sigma_px: float) -> np.ndarray:

@@ -49,8 +49,29 @@ class Specimen:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Kept:
+    """Which fields an operator keeps for showing: (lowest, highest) of each figure of the simulated field."""
+
+    valley_fraction: tuple[float, float]
+    smeared_fraction: tuple[float, float] = (0.0, 0.01)
+    scuffed_fraction: tuple[float, float] = (0.0, 0.0)
+    focus_sigma_px: tuple[float, float] = (0.0, 1.1)
+    noise: tuple[float, float] = (0.0, 0.03)
+    charging: tuple[float, float] = (0.0, 0.0)
+    contrast: tuple[float, float] = (0.3, 0.9)
+
+    def keeps(self, facts: dict) -> bool:
+        """Say whether every figure of ``facts`` lies within its limits."""
+        return all(low <= facts[name] <= high for name, (low, high) in vars(self).items())
+
+
+@dataclass(frozen=True, kw_only=True)
 class PlannedField:
-    """One field to be simulated: its specimen, zone, number, seed, and what is wrong with it on purpose."""
+    """One field to be simulated: its specimen, zone, number, seed, and what is wrong with it on purpose.
+
+    With ``kept`` the field is taken again (the next seed) until it is one that an operator keeps, and its data bar is
+    printed with digits of at least ``smallest_digit_px``.
+    """
 
     specimen: Specimen
     zone: str
@@ -58,6 +79,8 @@ class PlannedField:
     seed: tuple[int, ...]
     with_scale: bool = True
     out_of_focus_px: float = 0.0
+    kept: Kept | None = None
+    smallest_digit_px: int = 0
 
     @property
     def file(self) -> str:
@@ -141,7 +164,8 @@ def plan_session(fields: int, seed: int, *, families: tuple[str, ...] = FAMILIES
 def plan_sample_session(seed: int) -> list[PlannedField]:
     """Return the twelve fields of the sample session: two finishes, in- and out-of-track, several layouts of data bars.
 
-    One field has no scale at all and one is out of focus: semwear has to refuse the one and to flag the other.
+    One field has no scale at all and one is out of focus: semwear has to refuse the one and to flag the other. All are
+    fields that an operator would keep: sharp (but for that one), not charged, of usual contrast.
     """
     shared = {"kv": 10.0, "tilt_deg": 0.0, "suffix": ".png", "bits": 8, "metadata": "none", "layout": ""}
     rng = np.random.default_rng((seed, 0))
@@ -152,7 +176,7 @@ def plan_sample_session(seed: int) -> list[PlannedField]:
                  family="single-stage", renderer="slope", pixel_size_um=0.5, severity=0.9, stroke_deg=90.0,
                  hone_angle_deg=52.0, **shared),
     )
-    printed = (
+    layouts = (
         (("dark strip, facts then bar", ".png", "none"), ("dark strip, facts then bar", ".tif", "ini"),
          ("light strip, ticks alone", ".png", "none"), ("burnt bar with outline", ".png", "none"),
          ("tall dark strip", ".jpg", "none"), ("box with facts", ".png", "none")),
@@ -160,11 +184,15 @@ def plan_sample_session(seed: int) -> list[PlannedField]:
          ("dark strip, broken line", ".jpg", "none"), ("burnt ticks alone", ".png", "none"),
          ("coloured ink on a dark strip", ".jpg", "none"), ("dark strip across the picture", ".png", "none")),
     )
+    outside = (Kept(valley_fraction=(0.16, 0.24)), Kept(valley_fraction=(0.20, 0.30)))
+    inside = (Kept(valley_fraction=(0.04, 0.16), smeared_fraction=(0.03, 0.25)),
+              Kept(valley_fraction=(0.02, 0.14), smeared_fraction=(0.04, 0.3), scuffed_fraction=(0.0, 0.35)))
     planned = []
     for index, specimen in enumerate(specimens):
-        for place, (layout, suffix, metadata) in enumerate(printed[index]):
+        for place, (layout, suffix, metadata) in enumerate(layouts[index]):
             planned.append(PlannedField(
                 specimen=replace(specimen, layout=layout, suffix=suffix, metadata=metadata),
                 zone=("in-track", "out-of-track")[place % 2], number=place // 2 + 1, seed=(seed, index, place),
-                with_scale=(index, place) != (0, 4), out_of_focus_px=7.0 if (index, place) == (1, 5) else 0.0))
+                with_scale=(index, place) != (0, 4), out_of_focus_px=7.0 if (index, place) == (1, 5) else 0.0,
+                kept=(inside, outside)[place % 2][index], smallest_digit_px=12))
     return planned

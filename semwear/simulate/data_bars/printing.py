@@ -286,7 +286,7 @@ def _choose_pen(layout: Layout, picture: np.ndarray, rng: np.random.Generator, s
     largest = max(7.0, min(40.0, cols / 26, rows / 20))
     wanted = float(np.exp(rng.triangular(math.log(6), math.log(min(16, largest)), math.log(largest)))) * shrink
     if layout.ground is None:
-        wanted = max(wanted, 9.0 * shrink)
+        wanted = max(wanted, 11.0 * shrink)
     faces = [name for name in layout.faces if FACES[name].smallest_px <= max(wanted, 7)] or ["plain"]
     face = str(rng.choice(faces))
     colour = layout.inks[rng.integers(len(layout.inks))]
