@@ -56,7 +56,7 @@ def simulate(
 
 def summary_text(session) -> str:
     """Return what was written, one line a specimen and zone: number of fields and mean true fractions."""
-    lines = [f"{session.folder}: {len(session.truth)} simulated fields, {len(session.regions)} regions"]
+    lines = [f"{session.folder}: simulated fields: {len(session.truth)}, regions: {len(session.regions)}"]
     groups: dict[tuple[str, str], list[dict]] = {}
     for row in session.truth:
         groups.setdefault((row["specimen"], row["zone"]), []).append(row)
