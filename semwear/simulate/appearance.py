@@ -21,6 +21,8 @@ class Look:
     valley_tone: float  # floor against plateau
     valley_depth_um: float  # depth over which the floor's tone sets in
     floor_texture: float
+    floor_spread: float  # how differently the floors of single grooves look
+    floor_blots: float  # patches of filled and clean floor
     rim: float  # bright (or dark) lines at convex edges
     starve: float  # darkening of deep places
     slope: float  # detector side
@@ -50,6 +52,8 @@ def draw_look(rng) -> Look:
         valley_tone=valley,
         valley_depth_um=float(np.exp(rng.uniform(np.log(0.35), np.log(4.0)))),
         floor_texture=float(rng.choice([0.0, rng.uniform(0, 0.5)])),
+        floor_spread=float(rng.choice([0.0, rng.uniform(0, 0.6)], p=[0.4, 0.6])),
+        floor_blots=float(rng.choice([0.0, rng.uniform(0, 0.6)], p=[0.65, 0.35])),
         rim=float(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.2, 1.5), -rng.uniform(0, 0.4)], p=[0.35, 0.55, 0.1])),
         starve=float(rng.choice([0.0, rng.uniform(0.1, 1.2)], p=[0.35, 0.65])),
         slope=float(np.exp(rng.uniform(np.log(0.04), np.log(1.0)))),
@@ -88,7 +92,10 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
     """Return the grey that isn't shape, (rows, cols) float32, the clean plateau at 0."""
     shape, pixel = surface.frame.shape, surface.frame.pixel_size_um
     floor = 1 - np.exp(-surface.depth_um * np.float32(1 / look.valley_depth_um))
-    tone = np.float32(look.valley_tone) * floor
+    tone = np.float32(look.valley_tone) * floor * (1 + look.floor_spread * np.clip(surface.floor_tone, -1.5, 1.5))
+    if look.floor_blots:
+        blots = patches(rng, shape, max(float(np.exp(rng.uniform(np.log(5), np.log(60)))) / pixel, 4))
+        tone *= np.clip(1 + look.floor_blots * blots, 0.2, 2)
     if look.floor_texture:
         grain = max(rng.uniform(0.5, 4) / pixel, 1.2)
         tone += look.floor_texture * floor * (0.6 * patches(rng, shape, grain) + 0.5 * surface.floor)
@@ -99,6 +106,8 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
         own = np.maximum(own, -limit) if look.valley_tone < 0 else np.minimum(own, limit)
         tone += own * surface.closed * np.clip(2 - 3 * surface.depth_um, 0, 1)
         tone += look.trace_tone * surface.trace
+    if surface.burnish.any():
+        tone += look.closure_tone * rng.normal(0, 0.4) * surface.burnish * (1 - floor)
     if surface.scuff.any():
         tone += look.scuff_tone * surface.scuff_tone
     tone += look.graphite_tone * surface.graphite * (1 - surface.scuff)

@@ -93,7 +93,7 @@ def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_u
     share = style.closed_share * (width / 10.0) ** (0.3 * style.width_power)
     share = float(np.clip(share * rng.uniform(0.4, 1.8), 0, 1))
     length = min(groove.stop_um - groove.start_um, step_um * count)
-    if share < 0.02 or rng.random() > 0.5 + share:
+    if share < 0.02 or rng.random() > 0.75 + share:
         return closures
     first = max(groove.start_um, start_um)
     if share > 0.9 and rng.random() < 0.6:

@@ -23,7 +23,7 @@ from .render_texture import render_texture
 from .render_transport import render_transport
 from .surface import add_plateau, compose_height, cut_grooves, empty_surface
 from .truth import state_codes
-from .wear import TRACKS, add_graphite, add_scuffing, contact_maps, track_map
+from .wear import TRACKS, add_burnish, add_graphite, add_scuffing, contact_maps, track_map
 
 RENDERERS = {
     "slope": render_slope,
@@ -143,7 +143,7 @@ def simulate_field(
         style = None
         if rng.random() < 0.2:  # honing itself leaves a few folds
             style = draw_closure_style(rng, 0.05)
-            surface.contact = np.full(frame.shape, rng.uniform(0.02, 0.25), np.float32)
+            surface.contact = np.full(frame.shape, rng.uniform(0.1, 0.6), np.float32)
     cut_grooves(rng, surface, grooves, style)
     add_plateau(rng, surface, finish, marks_um=float(np.exp(rng.uniform(np.log(0.005), np.log(0.2)))))
     add_graphite(rng, surface)
@@ -152,10 +152,16 @@ def simulate_field(
     scuffed = drawn_scuffed if scuffed is None else bool(scuffed)
     if scuffed and track != "out-of-track":
         add_scuffing(rng, surface, severity)
+    if rng.random() < 0.35 and track != "out-of-track":
+        add_burnish(rng, surface)
     compose_height(rng, surface)
 
     look = draw_look(rng)
     signal = RENDERERS[renderer](rng, surface, look, kv)
+    blended = ""
+    if renderer != HELD_OUT_RENDERER and rng.random() < 0.15:  # a picture between two kinds
+        blended = TRAINING_RENDERERS[int(rng.integers(len(TRAINING_RENDERERS)))]
+        signal = signal + rng.uniform(0.2, 0.6) * (RENDERERS[blended](rng, surface, look, kv) - signal)
     debris, beyond = draw_debris(rng, frame), draw_edge(rng, frame)
     hidden = np.zeros(frame.shape, bool)
     if debris is not None:
@@ -175,7 +181,7 @@ def simulate_field(
         hone_angle_deg=hone_angle if grooves else float("nan"),
         family=family, renderer=renderer, track=track, severity=severity, kv=kv,
         detector="SE" if renderer != HELD_OUT_RENDERER else "BSE", tilt_deg=tilt_deg,
-        facts=_facts(codes, grooves, settings),
+        facts=_facts(codes, grooves, settings | {"blended_with": blended}),
     )  # fmt: skip
 
 

@@ -36,6 +36,8 @@ class Surface:
     tone: np.ndarray  # grey offset of closures
     trace: np.ndarray  # 0..1, seams and edge lines of closures
     floor: np.ndarray  # -1..1 roughness of groove floors, relative
+    floor_tone: np.ndarray  # grey offset of each groove's floor, in standard deviations
+    burnish: np.ndarray  # 0..1, plateau that looks like a closure and isn't one
     fine_um: np.ndarray = field(default=None)  # plateau roughness with finishing and stroke marks
     plateau_um: np.ndarray = field(default=None)  # local plateau level
     graphite: np.ndarray = field(default=None)  # 0..1
@@ -46,12 +48,14 @@ class Surface:
     height_um: np.ndarray = field(default=None)
 
 
+_GROOVE_MAPS = (
+    "open_um", "depth_um", "closed", "proud_um", "rim_um", "tone", "trace", "floor", "floor_tone", "burnish",
+)  # fmt: skip
+
+
 def empty_surface(frame: Frame, *, stroke_deg, lay_deg, worn, contact, removed_um) -> Surface:
     """Return a surface without grooves."""
-    zeros = {
-        name: np.zeros(frame.shape, np.float32)
-        for name in ("open_um", "depth_um", "closed", "proud_um", "rim_um", "tone", "trace", "floor")
-    }
+    zeros = {name: np.zeros(frame.shape, np.float32) for name in _GROOVE_MAPS}
     return Surface(
         frame=frame, stroke_deg=stroke_deg, lay_deg=lay_deg, worn=worn, contact=contact, removed_um=removed_um, **zeros
     )
@@ -87,105 +91,133 @@ def _lines(rng, groove, start_um, step_um, count, pixel_size_um):
     return sides[0] * squeezed, sides[1] * squeezed, depth.astype(np.float32), centre.astype(np.float32)
 
 
+def _pixels_near(groove, strip: Strip, lines, start_um: float, step_um: float):
+    """Return index, along (µm), across (-1..1 inside the rims) and depth (µm) of the pixels on a groove, flat."""
+    left, right, depth_line, centre_line = lines
+    reach = 1.5 if groove.rim_um > 0.01 else 1.0
+    widest = float(max(left.max(), right.max())) * reach
+    index = strip.band(float(centre_line.min()) - widest, float(centre_line.max()) + widest)
+    along = strip.along_um[index]
+    at = ((along - np.float32(start_um)) * np.float32(1 / step_um)).astype(np.int32)
+    offset = strip.across_um[index] - centre_line[at]
+    across = offset / np.where(offset < 0, left[at], right[at])
+    depth = depth_line[at]
+    keep = (np.abs(across) < reach) & (depth > 0)
+    return index[keep], along[keep], across[keep], depth[keep]
+
+
+def _ground_um(groove, across, depth, removed):
+    """Return the depth of a groove's ground below the unworn plateau; ribs inside it stay below the plateau."""
+    inside = np.clip(across, -1, 1)
+    ground = depth * section_depth(groove.section, groove.section_number, inside)
+    if groove.section in ("double", "ribbed"):
+        ribs = np.minimum(0.62 + removed, 0.85 * depth) * np.clip(5 * (1 - np.abs(inside)), 0, 1)
+        ground = np.maximum(ground, ribs)
+    return ground
+
+
+class _Closer:
+    """Closes one groove after the other as one style says; holds what is common to a field's grooves."""
+
+    def __init__(self, rng, surface: Surface, style, samples):
+        self.rng, self.surface, self.style, self.samples = rng, surface, style, samples
+        frame = surface.frame
+        self.contact = surface.contact.ravel()
+        self.holes = patches(rng, frame.shape, max(2.2, rng.uniform(0.5, 3) / frame.pixel_size_um)).ravel()
+        self.regional = _regional_closing(rng, surface, style)
+
+    def contact_at(self, groove, along_um: float) -> float:
+        """Return the contact, 0..1, at a place along a groove."""
+        frame = self.surface.frame
+        angle = np.radians(self.surface.lay_deg[groove.lay])
+        x = along_um * np.cos(angle) - groove.across_um * np.sin(angle)
+        y = along_um * np.sin(angle) + groove.across_um * np.cos(angle)
+        rows, cols = frame.shape
+        col = int(np.clip(x / frame.pixel_size_um + cols / 2, 0, cols - 1))
+        row = int(np.clip(rows / 2 - y / frame.pixel_size_um, 0, rows - 1))
+        return float(self.surface.contact[row, col])
+
+    def close(self, groove, index, along, across, before):
+        """Return ground depth, height above the plateau, closed share, tone and trace at a groove's pixels.
+
+        None when nothing closes the groove.
+        """
+        style, rng = self.style, self.rng
+        start_um, step_um, count = self.samples
+        closures = draw_closures(
+            rng, style, groove, allowed=lambda place: self.contact_at(groove, place), start_um=start_um,
+            step_um=step_um, count=count, pixel_size_um=self.surface.frame.pixel_size_um,
+        )  # fmt: skip
+        regional = self.regional is not None and rng.random() < 0.9
+        if not closures.any and not regional:
+            return None
+        inside = np.clip(across, -1, 1)
+        after, proud = before, np.zeros_like(before)
+        share, tone, trace = np.zeros_like(before), np.zeros_like(before), np.zeros_like(before)
+        if closures.any:
+            delta = np.radians(self.surface.stroke_deg - self.surface.lay_deg[groove.lay])
+            sine = np.sin(delta) if abs(np.sin(delta)) > 0.05 else 0.05
+            skew = style.skew_gain * float(np.clip(np.cos(delta) / sine, -2.5, 2.5))
+            share, line, trace = closed_share(
+                closures, along, inside, 0.5 * groove.width_um, skew, self.holes[index]
+            )  # fmt: skip
+            share *= np.clip(2 * self.contact[index], 0, 1)
+            level = closures.level_um[line]
+            below = np.maximum(-level, 0) + closures.sag_um[line] * (1 - inside * inside)
+            below = np.minimum(np.minimum(below, 0.46), before)
+            after = before * (1 - share) + below * share
+            proud = np.maximum(level, 0) * share * (before > 0.1)
+            tone = closures.tone[line]
+        if regional:
+            shut, level = self.regional[index], np.float32(style.regional_level_um)
+            below = np.minimum(np.maximum(-level, 0), before)
+            after = np.minimum(after, before * (1 - shut) + below * shut)
+            proud = np.maximum(proud, np.maximum(level, 0) * shut * (before > 0.1))
+            tone = np.where(shut > share, np.float32(style.regional_tone), tone)
+            share = np.maximum(share, shut)
+            edge = np.exp(-np.square((np.abs(across) - 1) / 0.1)) * shut
+            trace = np.maximum(trace, style.trace * edge)
+        return after, proud, share, tone, trace
+
+
 def cut_grooves(rng, surface: Surface, grooves, style) -> None:
     """Cut `grooves` into `surface`, worn by its maps, and close them as `style` says (no closure when None)."""
     frame = surface.frame
-    start_um, step_um, count = _sample_count(frame)
-    pixel = frame.pixel_size_um
+    samples = _sample_count(frame)
     strips = [Strip(frame, direction) for direction in surface.lay_deg]
-    flat = {
-        name: getattr(surface, name).reshape(-1)
-        for name in ("worn", "contact", "removed_um", "open_um", "depth_um", "closed", "proud_um", "rim_um", "tone",
-                     "trace", "floor")
-    }  # fmt: skip
+    flat = {name: getattr(surface, name).reshape(-1) for name in (*_GROOVE_MAPS, "worn", "removed_um")}
     roughness = [
         streaks(rng, frame.shape, direction, rng.uniform(3, 30), rng.uniform(0.7, 2.5)).ravel()
         for direction in surface.lay_deg
     ]
-    holes = patches(rng, frame.shape, max(2.2, rng.uniform(0.5, 3) / pixel)).ravel()
-    regional = _regional_closing(rng, surface, style)
-    rows, cols = frame.shape
+    closer = _Closer(rng, surface, style, samples) if style is not None else None
     for groove in grooves:
-        strip = strips[groove.lay]
-        left, right, depth_line, centre_line = _lines(rng, groove, start_um, step_um, count, pixel)
-        widest = float(max(left.max(), right.max())) * (1.5 if groove.rim_um > 0.01 else 1.08)
-        index = strip.band(float(centre_line.min()) - widest, float(centre_line.max()) + widest)
+        lines = _lines(rng, groove, *samples, frame.pixel_size_um)
+        index, along, across, depth = _pixels_near(groove, strips[groove.lay], lines, *samples[:2])
         if index.size == 0:
             continue
-        along = strip.along_um[index]
-        at = ((along - np.float32(start_um)) * np.float32(1 / step_um)).astype(np.int32)
-        offset = strip.across_um[index] - centre_line[at]
-        half = np.where(offset < 0, left[at], right[at])
-        across = offset / half
-        depth = depth_line[at]
-        keep = (np.abs(across) < (1.5 if groove.rim_um > 0.01 else 1.0)) & (depth > 0)
-        if not keep.any():
-            continue
-        index, along, at, across, depth = index[keep], along[keep], at[keep], across[keep], depth[keep]
-        worn, removed = flat["worn"][index], flat["removed_um"][index]
+        removed = flat["removed_um"][index]
         if groove.rim_um > 0.01:
-            distance = np.abs(across)
-            bump = np.clip(1 - np.abs(distance - 1.12) / 0.3, 0, 1) * np.minimum(depth, 1)
+            bump = np.clip(1 - np.abs(np.abs(across) - 1.12) / 0.3, 0, 1) * np.minimum(depth, 1)
             rim = groove.rim_um * bump * (0.5 + 0.5 * np.clip(roughness[1 - groove.lay][index] + 0.5, 0, 2))
-            flat["rim_um"][index] = np.maximum(flat["rim_um"][index], rim * (1 - worn))
-        ground = depth * section_depth(groove.section, groove.section_number, np.clip(across, -1, 1))
-        before = np.maximum(ground - removed, 0)
-        after, proud, share, line, tone = before, 0.0, None, None, None
-        delta = np.radians(surface.stroke_deg - surface.lay_deg[groove.lay])
-        if style is not None:
-            sine = np.sin(delta)
-            skew = style.skew_gain * float(np.clip(np.cos(delta) / (sine if abs(sine) > 0.05 else 0.05), -2.5, 2.5))
-            angle = np.radians(surface.lay_deg[groove.lay])
-
-            def allowed(place, angle=angle, groove=groove):
-                x = place * np.cos(angle) - groove.across_um * np.sin(angle)
-                y = place * np.sin(angle) + groove.across_um * np.cos(angle)
-                col = int(np.clip(x / pixel + cols / 2, 0, cols - 1))
-                row = int(np.clip(rows / 2 - y / pixel, 0, rows - 1))
-                return float(surface.contact[row, col])
-
-            closures = draw_closures(
-                rng, style, groove, allowed=allowed, start_um=start_um, step_um=step_um, count=count,
-                pixel_size_um=pixel,
-            )  # fmt: skip
-            if closures.any:
-                half_width = 0.5 * groove.width_um
-                share, line, trace = closed_share(
-                    closures, along, np.clip(across, -1, 1), half_width, skew, holes[index]
-                )
-                share *= np.clip(2 * flat["contact"][index], 0, 1)
-                level = closures.level_um[line]
-                below = np.maximum(-level, 0) + closures.sag_um[line] * np.clip(1 - across * across, 0, 1)
-                below = np.minimum(np.minimum(below, 0.46), before)
-                after = before * (1 - share) + below * share
-                proud = np.maximum(level, 0) * share * (before > 0.1)
-                tone = closures.tone[line]
-            if regional is not None and rng.random() < 0.9:
-                shut = regional[index]
-                level = np.float32(style.regional_level_um)
-                below = np.minimum(np.maximum(-level, 0), before)
-                lifted = before * (1 - shut) + below * shut
-                raised = np.maximum(level, 0) * shut * (before > 0.1)
-                if share is None:
-                    share, proud, trace = shut, raised, np.zeros_like(shut)
-                    tone = np.full(index.size, style.regional_tone, np.float32)
-                else:
-                    tone = np.where(shut > share, np.float32(style.regional_tone), tone)
-                    share, proud = np.maximum(share, shut), np.maximum(proud, raised)
-                after = np.minimum(after, lifted)
-                edge = np.exp(-np.square((np.abs(across) - 1) / 0.1)) * shut
-                trace = np.maximum(trace, style.trace * edge)
+            flat["rim_um"][index] = np.maximum(flat["rim_um"][index], rim * (1 - flat["worn"][index]))
+        before = np.maximum(_ground_um(groove, across, depth, removed) - removed, 0)
+        closed = closer.close(groove, index, along, across, before) if closer is not None else None
+        after = before if closed is None else closed[0]
         better = before > flat["open_um"][index]
         flat["open_um"][index] = np.maximum(flat["open_um"][index], before)
         flat["depth_um"][index] = np.maximum(flat["depth_um"][index], after)
         flat["floor"][index] = np.where(better, roughness[groove.lay][index], flat["floor"][index])
-        if share is not None:
+        tone_of_floor = np.float32(rng.standard_normal())
+        flat["floor_tone"][index] = np.where(better, tone_of_floor, flat["floor_tone"][index])
+        if closed is not None:
+            _, proud, share, tone, trace = closed
             inside = (share > 0.02) & (before > 0.05)
-            at_closed = index[inside]
-            flat["closed"][at_closed] = np.maximum(flat["closed"][at_closed], share[inside])
-            flat["proud_um"][at_closed] = np.maximum(flat["proud_um"][at_closed], proud[inside])
-            flat["tone"][at_closed] = tone[inside]
-            flat["trace"][at_closed] = np.maximum(flat["trace"][at_closed], trace[inside])
+            at = index[inside]
+            flat["closed"][at] = np.maximum(flat["closed"][at], share[inside])
+            flat["proud_um"][at] = np.maximum(flat["proud_um"][at], proud[inside])
+            flat["tone"][at] = tone[inside]
+            flat["trace"][at] = np.maximum(flat["trace"][at], trace[inside])
 
 
 def _regional_closing(rng, surface: Surface, style):
@@ -243,7 +275,8 @@ def compose_height(rng, surface: Surface) -> None:
     roughness = float(np.exp(rng.uniform(np.log(0.003), np.log(0.15))))
     rough = roughness * np.clip(surface.floor, -2, 2) * np.minimum(surface.depth_um, 4.0) * (1 - surface.closed)
     fine = surface.fine_um * np.clip(1 - surface.depth_um / 1.5, 0.15, 1)
-    if surface.closed.any():
+    look_closed = np.maximum(surface.closed, surface.burnish)
+    if look_closed.any():
         kept = float(rng.choice([0.0, 1.0, rng.uniform(0, 1.6)]))
         own_um = float(rng.choice([0.0, rng.uniform(0, 0.15)]))
         kind = rng.integers(3)
@@ -254,7 +287,7 @@ def compose_height(rng, surface: Surface) -> None:
             own = streaks(rng, shape, surface.stroke_deg, 8 * size, 0.7 * size)
         else:
             own = patches(rng, shape, size)
-        fine = fine * (1 - surface.closed * (1 - kept)) + own_um * np.tanh(own) * surface.closed
+        fine = fine * (1 - look_closed * (1 - kept)) + own_um * np.tanh(own) * look_closed
     surface.height_um = (
         surface.plateau_um + fine + surface.rim_um * (1 - surface.worn) + surface.proud_um
         - surface.depth_um + rough - surface.pit_um + surface.scuff_um

@@ -43,8 +43,22 @@ def contact_maps(rng, frame: Frame, worn: np.ndarray, stroke_deg: float, severit
         return worn.copy(), map_um.astype(np.float32)
     bands = 0.7 * streaks(rng, shape, stroke_deg, rng.uniform(100, 800) / pixel, rng.uniform(10, 60) / pixel)
     spots = 0.7 * patches(rng, shape, rng.uniform(0.15, 0.5) * min(shape))
-    contact = np.clip(0.5 + rng.uniform(-0.2, 0.7) + rng.uniform(0.2, 0.7) * (bands + spots), 0, 1) * worn
+    contact = np.clip(0.5 + rng.uniform(-0.1, 0.8) + rng.uniform(0.2, 0.7) * (bands + spots), 0, 1) * worn
     return contact.astype(np.float32), map_um.astype(np.float32)
+
+
+def add_burnish(rng, surface: Surface) -> None:
+    """Burnish patches of the plateau along the stroke: the look of a closure where there was no groove.
+
+    Moved metal is drawn out past the grooves too. These patches are plateau, and keep a network from taking every
+    burnished patch for a closed groove.
+    """
+    frame, pixel = surface.frame, surface.frame.pixel_size_um
+    width = np.clip(float(np.exp(rng.uniform(np.log(2), np.log(30)))) / pixel, 3, 0.3 * min(frame.shape))
+    noise = streaks(rng, frame.shape, surface.stroke_deg, width * rng.uniform(2, 15), width)
+    noise += 0.4 * patches(rng, frame.shape, max(width / 2, 2))
+    patch = np.clip((noise - rng.uniform(0.3, 2.0)) / np.float32(rng.uniform(0.05, 0.5)), 0, 1)
+    surface.burnish = (patch * surface.worn * (surface.open_um < 0.1)).astype(np.float32)
 
 
 def add_scuffing(rng, surface: Surface, severity: float) -> None:
