@@ -2,6 +2,10 @@
 
 import os
 import shutil
+import signal
+import subprocess
+import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -203,6 +207,30 @@ def test_two_processes_give_what_one_gives(finished, tmp_path):
     session = finished[0] / "session"
     measure_files([session], tmp_path / "results", plan=session / "plan.csv", settings=GEOMETRY, workers=2)
     assert table_of(tmp_path / "results") == table_of(finished[0] / "results")
+
+
+@pytest.mark.slow
+def test_ctrl_c_ends_the_command_with_status_130_and_the_next_run_completes_it(tmp_path):
+    (tmp_path / "in").mkdir()
+    for number in range(24):
+        tifffile.imwrite(tmp_path / "in" / f"{number}.tif", drawn_field(number, shape=(240, 320)))
+    out = tmp_path / "out"
+    command = [sys.executable, "-c", "from semwear.cli import main; main()", "measure", str(tmp_path / "in"), "--out", str(out),
+               "--pixel-size-um", "0.8", "--geometry-only", "--workers", "2"]  # fmt: skip
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    while process.poll() is None and len(list(out.glob(".measured/**/*.json"))) < 4:
+        time.sleep(0.05)
+    os.killpg(process.pid, signal.SIGINT)  # what a terminal does: every process of the group gets it
+    said, complained = process.communicate(timeout=120)
+    assert process.returncode == 130 and "Traceback" not in complained
+    assert "the same command goes on from here" in " ".join(said.split())
+    done = len(list(out.glob(".measured/**/*.json")))
+    assert 4 <= done < 24 and not list(out.rglob("*.part"))
+    again = subprocess.run([*command, "--quiet"], capture_output=True, text=True, check=False)
+    assert again.returncode == 0 and len(read_fields(out)) == 24
+    assert read_run(out)["taken_over"] == done
 
 
 class Deadly:
