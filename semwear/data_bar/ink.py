@@ -94,11 +94,11 @@ def _rules(mask: np.ndarray) -> np.ndarray:
     chosen = np.zeros(count, bool)
     for index in range(1, count):
         left, top, width, height, area = (int(value) for value in stats[index])
+        sides = (left <= 4, left + width >= cols - 4, top <= 4, top + height >= rows - 4)
+        frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
         upright = width <= 4 and height >= max(16, 0.55 * rows)
-        at_rim = left <= 4 or top <= 4 or left + width >= cols - 4 or top + height >= rows - 4
-        spans = width >= 0.8 * cols or height >= 0.8 * rows
-        chosen[index] = upright or (at_rim and spans and area <= 0.25 * width * height)
-        chosen[index] |= width >= 0.9 * cols and height <= FRAME_PX
+        across = all(sides[:2]) and height <= FRAME_PX
+        chosen[index] = upright or across or (frame and area <= 0.25 * width * height)
     return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)
 
 
@@ -123,7 +123,16 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         top = 255.0 - darkest if name == "black ink" else brightest
         mask = (plane >= top - margin) & outside
         if 20 <= mask.sum() <= 0.35 * mask.size:
+            mask = _with_partly_covered(plane, mask, top - margin) & outside
             yield _burnt(plane, mask, top - margin, 90.0, name)
+
+
+def _with_partly_covered(plane: np.ndarray, mask: np.ndarray, ink_level: float) -> np.ndarray:
+    """Add pixels beside the ink that it covers by half at least, judged by the ground around."""
+    ground = cv2.medianBlur(plane, 15)
+    half = (ground.astype(np.float32) + ink_level) / 2
+    beside = cv2.dilate(mask.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
+    return mask | (beside & (plane >= half) & (half <= ink_level - 15))
 
 
 def _burnt(plane: np.ndarray, mask: np.ndarray, high: float, depth: float, name: str) -> Ink:

@@ -22,6 +22,8 @@ FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
+VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
+"""Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
@@ -122,7 +124,7 @@ def _label_columns(label: Label) -> tuple[float, float]:
     return float(start), float(stop)
 
 
-def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) -> Decision:
+def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts: list[str]) -> Decision:
     """Choose the one pair that nothing contradicts, or give the reason why none is accepted."""
     pairs = sorted(pairs, key=lambda pair: -pair.standing)
     if not pairs:
@@ -130,7 +132,7 @@ def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) 
         if lengths:
             return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", weight=1)
         return Decision(pair=None, reason="no scale bar with a readable label was found")
-    proven = [pair for pair in pairs if _agreement(pair, facts, width_px) == "proven"]
+    proven = [pair for pair in pairs if _agreement(pair, facts, widths_px) == "proven"]
     best = pairs[0]
     rivals = [
         pair
@@ -148,7 +150,7 @@ def decide(pairs: list[Pair], *, facts: Facts, width_px: int, texts: list[str]) 
         best = proven[0]
     if best.bar.doubt and best not in proven:
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
-    agreement = _agreement(best, facts, width_px)
+    agreement = _agreement(best, facts, widths_px)
     if agreement not in ("proven", "supported", "silent"):
         return _refused(f"the scale bar ({_said(best)}) contradicts {agreement}", final=not best.bar.doubt)
     if doubt := _label_doubt(best, agreement):
@@ -164,49 +166,51 @@ def _said(pair: Pair) -> str:
     return f"{pair.label.length.text} over {pair.bar.length_px:.1f} px"
 
 
-def _agreement(pair: Pair, facts: Facts, width_px: int) -> str:
-    """Compare with what is printed: "proven", "supported", "silent", or the name of what it contradicts."""
+def _agreement(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> str:
+    """Compare with what is printed: "proven", "supported", "silent", or the name of what it contradicts.
+
+    widths_px: widths that a printed field width may refer to, with and without a panel at the side.
+    """
     size = pair.pixel_size_um
     slack = FACT_TOLERANCE + 2 * pair.bar.u_px / pair.bar.length_px
     proven = False
     for name, stated in (
-        ("the printed pixel size", facts.pixel_size_um),
-        ("the printed field width", facts.field_width_um / width_px),
+        ("the printed pixel size", [facts.pixel_size_um]),
+        ("the printed field width", [facts.field_width_um / width for width in widths_px]),
     ):
-        if math.isnan(stated):
+        if math.isnan(stated[0]):
             continue
-        if abs(size / stated - 1) > slack:
-            return f"{name}"
+        if all(abs(size / value - 1) > slack for value in stated):
+            return name
         proven = True
     if proven:
         return "proven"
     if math.isnan(facts.magnification):
         return "silent"
-    display_mm = size * width_px * facts.magnification / 1000
+    display_mm = size * max(widths_px) * facts.magnification / 1000
     if DISPLAY_WIDTH_MM[0] <= display_mm <= DISPLAY_WIDTH_MM[1]:
         return "supported"
     return f"the printed magnification of {facts.magnification:g}"
 
 
 def _label_doubt(pair: Pair, agreement: str) -> str:
-    """Read the label twice more, stretched and sized differently; return why it isn't sure, or ""."""
+    """Read the label four times more, stretched and sized differently; return why it isn't sure, or ""."""
     printed, wanted = pair.label.printed, pair.label.length
     inverse = printed.inside is not None
     readings = [printed.reading] + [
         read_printed(pair.ink, printed.line, inverse=inverse, hard=hard, height_share=share)
-        for hard, share in ((True, 0.6), (False, 0.85))
+        for hard, share in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))
     ]
     votes, others = 0, []
     for reading in readings:
         lengths = lengths_in(reading.text)
         same = [length for length in lengths if math.isclose(length.um, wanted.um)]
-        if same:
-            votes += _least_probability(reading, same[0]) >= SURE_CHARACTER
-        others += [length.text for length in lengths if not same]
+        votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
+        if not same:
+            others += [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
     if others and agreement != "proven":
-        return f"the bar's label reads as {wanted.text} and as {others[0]}"
-    needed = {"proven": 1, "supported": 2, "silent": 3}[agreement]
-    return "" if votes >= needed else f"the bar's label isn't sure to read {wanted.text}"
+        return f"the bar's label reads as {wanted.text} and as {others[0].text}"
+    return "" if votes >= VOTES_NEEDED[agreement] else f"the bar's label isn't sure to read {wanted.text}"
 
 
 def _least_probability(reading, length: Length) -> float:

@@ -66,16 +66,16 @@ def read_data_bar(micrograph) -> DataBar:
     if min(rows, cols) < SMALLEST_PICTURE_PX:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
-    panels = find_panels(grey)
+    panels, inks = _panels(grey, rgb)
+    widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
     layers: list[_Layer] = []
-    for panel in panels:
-        if (ink := panel_ink(grey, rgb, panel)) is not None:
-            layers.append(_layer(ink, cols))
-    decision = decide(_pairs(layers), facts=_facts(layers), width_px=cols, texts=_texts(layers))
+    for ink in inks:
+        layers.append(_layer(ink, cols))
+    decision = decide(_pairs(layers), facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
     if decision.pair is None and not decision.final:
         for ink in burnt_ink(grey, rgb, panels):
             layers.append(_layer(ink, cols))
-            latest = decide(list(layers[-1].pairs), facts=_facts(layers), width_px=cols, texts=_texts(layers[-1:]))
+            latest = decide(list(layers[-1].pairs), facts=_facts(layers), widths_px=widths_px, texts=_texts(layers[-1:]))
             if latest.pair is not None or latest.final or latest.weight >= decision.weight:
                 decision = latest
             if decision.pair is not None or decision.final:
@@ -122,6 +122,28 @@ def _texts(layers: list[_Layer]) -> list[str]:
 
 def _facts(layers: list[_Layer]) -> Facts:
     return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
+
+
+def _panels(grey: np.ndarray, rgb: np.ndarray | None) -> tuple[tuple[Panel, ...], list[Ink]]:
+    """Find panels and their ink; a small rectangle without ink is no panel but may be the bar itself."""
+    panels, inks = [], []
+    for panel in find_panels(grey):
+        ink = panel_ink(grey, rgb, panel)
+        if ink is not None:
+            inks.append(ink)
+        if ink is not None or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
+            panels.append(panel)
+    return tuple(panels), inks
+
+
+def _picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:
+    """Width of the picture without panels at its side, which printed field widths leave out."""
+    beside = sum(
+        panel.col_1 - panel.col_0
+        for panel in panels
+        if panel.row_1 - panel.row_0 >= 0.9 * rows and (panel.col_0 == 0 or panel.col_1 == cols)
+    )
+    return max(cols - beside, 1)
 
 
 def _nothing(shape: tuple[int, int], reason: str) -> DataBar:

@@ -75,9 +75,30 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
 
 
 def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
-    """Tell whether what a hollow shape over the picture encloses is ink of the opposite tone."""
+    """Tell whether a hollow shape over the picture is the outline of ink of the opposite tone.
+
+    Ink that has an outline has it on both sides; an outline has the ink on one side and the picture on the other.
+    """
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
-    return bool(enclosed.size) and float(np.median(enclosed)) <= OPPOSITE_TONE
+    around = _around(plane, box)
+    opposite = [bool(part.size) and float(np.median(part)) <= OPPOSITE_TONE for part in (enclosed, around)]
+    inner = np.concatenate([plane[box[0] + row, box[2] + 4 : box[3] - 4] for row in _first_inside(piece)] or [[]])
+    opposite[0] = opposite[0] or bool(inner.size) and float(np.median(inner)) <= OPPOSITE_TONE
+    return opposite[0] != opposite[1]
+
+
+def _first_inside(piece: np.ndarray) -> list[int]:
+    """Rows right inside the upper and the lower wall of a hollow shape."""
+    full = piece.mean(axis=1) >= 0.9
+    if full.all():
+        return []
+    return [int(np.argmin(full)), len(full) - 1 - int(np.argmin(full[::-1]))]
+
+
+def _around(plane: np.ndarray, box: Box) -> np.ndarray:
+    """Pixels one row above and below a box."""
+    rows = [row for row in (box[0] - 1, box[1]) if 0 <= row < plane.shape[0]]
+    return plane[rows, box[2] : box[3]].ravel()
 
 
 def _stepped(piece: np.ndarray) -> bool:

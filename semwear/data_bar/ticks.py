@@ -82,6 +82,9 @@ def _spaced(plane, left, width, shared: tuple[int, int], tall: tuple[int, int], 
             if beyond < 0.6 * level:
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
+    alone = [_stands_alone(plane, offset + step * place, wide, tall) for place in range(first, last + 1)]
+    if np.mean(alone) < 0.7:
+        doubt = doubt or "its ticks are joined to something"
     intervals = last - first
     if intervals * step < shortest or intervals < 2:
         return None

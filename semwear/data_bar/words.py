@@ -1,13 +1,13 @@
 """Words and shapes of one layer of ink: bars are taken out, the rest is read line by line."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import find_bars
-from semwear.data_bar.ink import Ink
+from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length, lengths_in
 from semwear.data_bar.lines import Line, find_lines
 from semwear.data_bar.text import Reading, read_line
@@ -15,10 +15,15 @@ from semwear.data_bar.text import Reading, read_line
 MOST_LINES_ON_PANEL = 40
 MOST_LINES_BURNT_IN = 14
 """Lines that are read over the picture: the most regular ones."""
+MOST_LINES_IN_VAIN = 6
+"""After this many lines in a row that aren't text, no more are read over the picture."""
 SHORTEST_SHARE = 0.012
 """Shortest bar looked for, as a share of the picture's width."""
 SURE_TEXT = 0.75
 """Mean probability of its characters from which a line over the picture counts as text."""
+
+
+_NEARLY_LENGTH = re.compile(r"[\dOoQlI][\dOo.,]*\s?[^\d\s]{0,3}[mMnNrR]\W*$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +37,7 @@ class Printed:
 
     @property
     def is_text(self) -> bool:
-        return len(re.findall(r"\w", self.reading.text)) >= 2 and self.reading.sureness >= SURE_TEXT
+        return _is_text(self.reading)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,11 +63,14 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
     if ink.name != "panel":
         most = MOST_LINES_BURNT_IN
         lines = [line for line in lines if line.regularity >= 2]
-    if len(lines) > most:
-        lines = sorted(lines, key=lambda line: -line.regularity)[:most]
-        lines.sort(key=lambda line: (line.row_0, line.col_0))
-    readings = [read_printed(ink, line) for line in lines]
-    lines, readings = list(lines), list(readings)
+    lines.sort(key=lambda line: -line.regularity * _crispness(ink, line))
+    readings, empty = [], 0
+    for line in lines[:most]:
+        readings.append(_read_carefully(ink, line))
+        empty = 0 if _is_text(readings[-1]) else empty + 1
+        if ink.name != "panel" and empty >= MOST_LINES_IN_VAIN:
+            break
+    lines = lines[: len(readings)]
     inside: list[Bar | None] = [None] * len(lines)
     for bar in bars:
         if (line := _line_inside(ink, bar)) is not None:
@@ -102,6 +110,36 @@ def read_printed(
     margin = 0 if inverse else pad
     crop = ink.crop(line.row_0 - margin, line.row_1 + margin, line.col_0 - margin, line.col_1 + margin, hard=hard)
     return read_line(255 - crop if inverse else crop, height_share=height_share)
+
+
+def _is_text(reading: Reading) -> bool:
+    return len(re.findall(r"\w", reading.text)) >= 2 and reading.sureness >= SURE_TEXT
+
+
+def _crispness(ink: Ink, line: Line) -> float:
+    """How steeply ink falls off around the letters of a line, 0..1: print is cut off, bright parts of a picture fade."""
+    if ink.name == "panel":
+        return 1.0
+    box = np.s_[max(line.row_0 - 3, 0) : line.row_1 + 3, max(line.col_0 - 3, 0) : line.col_1 + 3]
+    mask = ink.mask[box]
+    rim = thickened(mask, 2) & ~thickened(mask, 1)
+    if not rim.any() or not mask.any():
+        return 0.0
+    fall = float(np.median(ink.plane[box][mask])) - ink.plane[box][rim].astype(np.float32)
+    return float(np.clip(fall / 100, 0, 1).mean())
+
+
+def _read_carefully(ink: Ink, line: Line) -> Reading:
+    """Read a line; if it has figures and the look of a length without being one, read it again in other ways."""
+    reading = read_printed(ink, line)
+    if lengths_in(reading.text) or not _NEARLY_LENGTH.search(reading.text):
+        return reading
+    wide = replace(line, col_0=line.col_0 - int(line.letter_px), col_1=line.col_1 + int(line.letter_px))
+    for other, hard, share in ((line, True, 0.6), (line, False, 0.85), (wide, False, 0.72), (wide, True, 0.6)):
+        again = read_printed(ink, other, hard=hard, height_share=share)
+        if lengths_in(again.text):
+            return again
+    return reading
 
 
 def _line_inside(ink: Ink, bar: Bar) -> Line | None:

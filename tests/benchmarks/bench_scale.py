@@ -70,12 +70,20 @@ def backgrounds(count: int = BACKGROUNDS, *, folder: Path | None = None) -> list
 
 def run(layout: str, seed: int, fields) -> Case:
     """Print one layout over one of the fields and read it back."""
-    image, size = fields[seed % len(fields)]
-    printed = print_data_bar(image, size, seed, layout=layout)
+    printed = None
+    for attempt in range(len(fields)):
+        image, size = fields[(seed + attempt) % len(fields)]
+        try:
+            printed = print_data_bar(image, size, seed, layout=layout)
+            break
+        except ValueError:  # The layout has no room in this picture.
+            continue
+    if printed is None:
+        raise ValueError(f"layout {layout} fits no background")
     micrograph = as_micrograph(printed.image)
-    start = time.perf_counter()
+    start = time.process_time()
     bar = read_data_bar(micrograph)
-    seconds = time.perf_counter() - start
+    seconds = time.process_time() - start
     return Case(seed=seed, printed=printed, bar=bar, verdict=verdict_of(bar, printed), seconds=seconds)
 
 
