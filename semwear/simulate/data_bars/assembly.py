@@ -58,6 +58,8 @@ def make_bar(shape: str, label: str, label_at: str, length_px: float, pen: Pen, 
     text = pen.write(label)
     gap = max(2, round(pen.digit_px * rng.uniform(0.25, 0.7)))
     sizes = _bar_sizes(shape, pen.digit_px, rng)
+    if pen.outline is not None:
+        sizes["thick_px"] = max(2, sizes["thick_px"])
     if label_at == "inside" and text.shape[1] > 0.7 * length_px - 2 * gap:
         label_at = "above"
     if label_at == "inside" and shape == "filled":

@@ -286,7 +286,7 @@ def _choose_pen(layout: Layout, picture: np.ndarray, rng: np.random.Generator, s
     largest = max(7.0, min(40.0, cols / 26, rows / 20))
     wanted = float(np.exp(rng.triangular(math.log(6), math.log(min(16, largest)), math.log(largest)))) * shrink
     if layout.ground is None:
-        wanted = max(wanted, 11.0 * shrink)
+        wanted = max(wanted, 9.0, 11.0 * shrink)
     faces = [name for name in layout.faces if FACES[name].smallest_px <= max(wanted, 7)] or ["plain"]
     face = str(rng.choice(faces))
     colour = layout.inks[rng.integers(len(layout.inks))]
@@ -296,7 +296,7 @@ def _choose_pen(layout: Layout, picture: np.ndarray, rng: np.random.Generator, s
     if layout.ground is None:
         # Ink that would drown in the picture gets an outline, as operators choose it.
         band = picture[-max(8, rows // 8) :] if rng.random() < 0.8 else picture[: max(8, rows // 8)]
-        drowns = min(abs(_luminance(colour) - float(np.quantile(band, q))) for q in (0.25, 0.5, 0.75, 0.9)) < 0.3
+        drowns = min(abs(_luminance(colour) - float(np.quantile(band, q))) for q in (0.1, 0.25, 0.5, 0.75, 0.9)) < 0.3
         if rng.random() < layout.outline or drowns:
             outline = (BLACK if _luminance(colour) > 0.3 else WHITE, 1 if wanted < 16 else int(rng.integers(1, 3)))
     return Pen(face=face, digit_px=printed_height_px(face, wanted), smooth=bool(rng.random() < 0.75 or wanted < 9),
@@ -326,7 +326,9 @@ def _prepare_job(layout, picture, pixel_size_um, rng, shrink, kv, detector, spec
     if with_bar:
         exact = bar_um / pixel_size_um
         length = float(round(exact)) if rng.random() < 0.85 else round(exact, 3)
-        bar = make_bar(str(rng.choice(layout.shapes)), wording.bar_label, str(rng.choice(layout.label_at)), length,
+        # Hollow ink with an outline has two pairs of edges, and no one could say which is meant.
+        shapes = [shape for shape in layout.shapes if pen.outline is None or shape != "hollow"]
+        bar = make_bar(str(rng.choice(shapes)), wording.bar_label, str(rng.choice(layout.label_at)), length,
                        pen, rng)
     ground = 0.0 if layout.ground is None else float(rng.uniform(*layout.ground))
     return _Job(layout=layout, rng=rng, pen=pen, fact_pen=fact_pen, wording=wording, bar=bar,
