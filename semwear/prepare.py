@@ -192,7 +192,7 @@ def _background(raw: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> 
     y, x = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, cols), indexing="ij")
     terms = np.stack([x**i * y**j for i in range(3) for j in range(3 - i)], axis=-1)
     shorter = min(rows, cols)
-    sigma = max(shorter / 5.0, SHADING_SIGMA_UM / pixel_size_um * factor)
+    sigma = max(shorter / 8.0, SHADING_SIGMA_UM / pixel_size_um * factor)
     follows = sigma < shorter / 3.0
     covered = cv2.GaussianBlur(np.where(seen, weight, 0).astype(np.float32), (0, 0), sigma) if follows else weight
     fit = np.full(level.shape, np.median(level[seen]), np.float64)

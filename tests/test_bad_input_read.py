@@ -48,7 +48,9 @@ def test_truncated_file_is_never_read_as_a_picture(tmp_path, kind, share):
     data = encoded(kind)
     path = tmp_path / "cut.tif"
     path.write_bytes(data[: int(len(data) * share)])
-    refusal(path)
+    message = refusal(path)
+    if kind == "TIFF" and share >= 0.5:  # its directory stands in front, and says where the pixels should end
+        assert "breaks off before the picture ends" in message
 
 
 @pytest.mark.parametrize("compression", ["lzw", "zlib"])

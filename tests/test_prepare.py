@@ -80,6 +80,15 @@ def test_shading_is_taken_off_and_the_texture_kept():
     assert np.abs(blocks).max() < 0.35  # in spreads; the shading itself is 3.6 spreads from middle to side
 
 
+def test_blotches_of_brightness_are_taken_off_in_fields_that_are_large_enough():
+    rows, cols = np.mgrid[:ROWS, :COLS]
+    blotch = 0.2 * np.exp(-0.5 * (np.square(rows - 150) + np.square(cols - 200)) / 100.0**2)
+    field = prepared(0.4 + blotch + 0.05 * texture(2), um=2.0, bits=16)
+    left = downscale_local_mean(field.image * field.contrast, (80, 80))
+    # Of 0.2, less its mean, at most 0.06 is left; a parabola alone leaves 0.08.
+    assert np.abs(left).max() < 0.06
+
+
 def test_valleys_do_not_bend_the_shading():
     truth = 0.02 * texture(3, 2.0)
     grooves = np.zeros((ROWS, COLS), bool)

@@ -233,7 +233,7 @@ def test_pixel_aspect_is_height_over_width_and_turns_with_the_picture(tmp_path):
 def test_folders_are_walked_and_named_as_given(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for name in ("b/two.tif", "b/one.PNG", "a/one.png", "b/.hidden.png", "b/one.txt", ".cache/three.png",
-                 "old results/masks/one.png", "old results/fields.csv", "old results/run.json", "b/Ölfilm übermäßig.jpg"):
+                 "old results/small/one.png", "b/masks/one.png", "old results/fields.csv", "old results/run.json", "b/Ölfilm übermäßig.jpg"):
         (tmp_path / name).parent.mkdir(exist_ok=True, parents=True)
         (tmp_path / name).write_bytes(b"")
     assert [name for _, name in find_pictures(["b", "a", "a/one.png", "missing.tif"])] == [
