@@ -245,8 +245,10 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
         drawn = 0.0
         while drawn < wanted and len(grooves) < 600:
             width = float(np.clip(usual * np.exp(spread * rng.standard_normal()), narrowest, widest))
+            taken = width
             if rng.random() < shallow:
                 depth = float(np.exp(rng.uniform(np.log(0.15), 0.0)))
+                width = max(width * rng.uniform(0.25, 0.8), narrowest)  # shallow cuts of a grit are narrow ones
             else:
                 depth = width * steepness * np.exp(0.35 * rng.standard_normal())
                 if width < 8:  # narrow grooves are the steeper ones
@@ -276,7 +278,7 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
                     rim_um=rim * float(rng.uniform(0.2, 1.8)), gaps=gaps,
                 )
             )  # fmt: skip
-            drawn += width * min((stop - start) / (2 * half_size_um), 1.0)
+            drawn += taken * min((stop - start) / (2 * half_size_um), 1.0)
     return grooves
 
 

@@ -42,7 +42,7 @@ def render_texture(rng, surface: Surface, look: Look, kv: float) -> np.ndarray:
             own = rng.uniform(0.0, 0.35) * _texture(rng, surface, surface.stroke_deg + float(rng.choice([0, 90])))
             signal = signal * (1 - shut) + own * shut
     if surface.scuff.any():
-        torn = rng.uniform(0.1, 0.6) * _texture(rng, surface, surface.stroke_deg)
+        torn = rng.uniform(0.2, 0.7) * _texture(rng, surface, surface.stroke_deg)
         torn += rng.uniform(0, 0.5) * standardised(surface.scuff_um)
         signal = signal * (1 - surface.scuff) + torn * surface.scuff
     signal += painted(rng, surface, look)

@@ -82,11 +82,11 @@ def add_scuffing(rng, surface: Surface, severity: float) -> None:
     plough = streaks(rng, shape, surface.stroke_deg, grain * rng.uniform(10, 40), 0.6 * grain)
     tears = fractal(rng, shape, max(rng.uniform(2, 15) / pixel, 3), octaves=4, gain=rng.uniform(0.5, 0.9))
     steps = np.tanh(3 * streaks(rng, shape, surface.stroke_deg + 90, grain * 2, grain * rng.uniform(0.6, 1.5)))
-    plates = np.clip((patches(rng, shape, max(rng.uniform(5, 25) / pixel, 4)) - rng.uniform(-0.3, 1.5)) * 4, 0, 1)
+    plates = np.clip((patches(rng, shape, max(rng.uniform(5, 25) / pixel, 4)) - rng.uniform(0.2, 1.8)) * 4, 0, 1)
     weights = rng.dirichlet([1.0, 1.0, 0.5])
     rough = weights[0] * plough + weights[1] * tears + weights[2] * steps
     smooth = 0.15 * blur(rough, 1.5 * grain) + 0.3
-    amplitude = float(np.exp(rng.uniform(np.log(0.3), np.log(2.5))))
+    amplitude = float(np.exp(rng.uniform(np.log(0.5), np.log(2.5))))
     surface.scuff = inside.astype(np.float32)
     shape_um = rough * (1 - plates) + smooth * plates
     surface.scuff_um = (amplitude * shape_um * inside).astype(np.float32)
