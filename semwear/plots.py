@@ -102,3 +102,19 @@ def _right_end(rows) -> float:
     values = max(row["valley_retention"] for row in rows if np.isfinite(row["valley_retention"]))
     highs = [row["valley_retention_high"] for row in rows if np.isfinite(row["valley_retention_high"])]
     return max(1.1, 1.1 * values, min(2.0, 1.05 * max(highs, default=0.0)))
+
+
+def figure_svg(draw, *, width_in: float, height_in: float) -> str:
+    """Return the SVG text of a figure of the given size, inches, that ``draw(figure)`` fills, in the style of reports."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    with rc_context({"font.size": 9, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
+                     "svg.hashsalt": "semwear"}), warnings.catch_warnings():  # fmt: skip
+        warnings.simplefilter("ignore")  # a name in a script that the font lacks is drawn by the browser's font
+        figure = Figure(figsize=(width_in, height_in), layout="constrained")
+        draw(figure)
+        stream = io.StringIO()
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+    text = stream.getvalue()
+    return text[text.index("<svg") :]
