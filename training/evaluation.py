@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from semwear.prepare import PreparedField, prepare
 
 from semwear.labels import LabelledField
 from semwear.metrics import (
@@ -18,6 +17,7 @@ from semwear.metrics import (
     intersection_over_union,
     reliability,
 )
+from semwear.prepare import PreparedField, prepare
 
 STATES = ("plateau", "valley", "smeared", "scuffed")
 BINS = 15

@@ -3,6 +3,7 @@
 import numpy as np
 from evaluation import KnownField
 from samples import prepared_array
+
 from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, RENDERERS, simulate_field
 
 CALIBRATION_SEED = 900_001

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from semwear.calibrate import Calibration
-from semwear.prepare import PreparedField, prepare
 
+from semwear.calibrate import Calibration
 from semwear.data_bar import DataBar
 from semwear.labels import LabelledField
 from semwear.network import WORN_STRIDE_PX
+from semwear.prepare import PreparedField, prepare
 from semwear.read import Micrograph
 from semwear.score import INPUT_LIMIT, network_input, working_pixel_size
 
