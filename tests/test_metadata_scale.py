@@ -136,6 +136,13 @@ def test_print_and_scan_densities_are_no_scale(tmp_path, density, unit):
     assert facts(tmp_path, resolution=(per_unit, per_unit), unit=unit).pixel_size_um is None
 
 
+def test_density_of_png_counts_alike(tmp_path):
+    for density, expected_um in ((50_800, 0.5), (300, None), (4800, None)):
+        Image.fromarray(PICTURE).save(tmp_path / "a.png", dpi=(density, density))
+        found = facts_from_metadata(read_micrograph(tmp_path / "a.png")).pixel_size_um
+        assert found == (None if expected_um is None else pytest.approx(expected_um, rel=1e-4))
+
+
 def test_resolution_without_unit_is_no_scale(tmp_path):
     assert facts(tmp_path, resolution=(4, 4), unit="none").pixel_size_um is None
 

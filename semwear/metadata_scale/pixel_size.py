@@ -233,14 +233,19 @@ def phrase_candidates(source: str, text: str) -> list[Candidate]:
 
 
 def resolution_candidate(metadata: dict[str, str]) -> Candidate | None:
-    """Return the candidate of the TIFF resolution tags, None when they are missing, a print density or implausible.
+    """Return the candidate of the resolution tags, None when they are missing, a print density or implausible.
 
     The unit is the resolution unit of TIFF 6.0 (2 inch, 3 centimetre), or, where that says none, a length unit that the
-    description gives under the key ``unit``.
+    description gives under the key ``unit``. The density of PNG and JPEG is read per inch, as Pillow gives it.
     """
     across, down = (_rational(metadata.get(key, "")) for key in ("XResolution", "YResolution"))
     if not across or not down:
-        return None
+        pair = re.fullmatch(rf"\(({NUMBER}), ({NUMBER})\)", metadata.get("dpi", ""))
+        if not pair:
+            return None
+        across, down = (float(density) for density in pair.groups())
+        if not across or not down:
+            return None
     description = metadata.get("ImageDescription", "")
     named = re.search(r"(?:^|\n)\s*unit\s*=\s*(\S+)", plain_micro(description))
     unit = {"2": 25_400.0, "3": 10_000.0}.get(metadata.get("ResolutionUnit", "2"))
