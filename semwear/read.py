@@ -215,6 +215,8 @@ def _decode_tiff(data: bytes, name: str, page: int) -> _Decoded:
         _check_strips(leaf, len(data), name)
         array = leaf.asarray()
         metadata = tiff_tag_texts(leaf, data)
+        if page and tiff.pages[0].shape == leaf.shape:  # what is said once for all pages stands with the first
+            metadata = {**tiff_tag_texts(tiff.pages[0], data), **metadata}
         tags = leaf.tags
         orientation = int(tags.valueof(274, 1)) if tags.valueof(274, 1) in range(1, 9) else 1
         photometric = int(leaf.photometric)

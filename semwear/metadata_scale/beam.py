@@ -22,9 +22,9 @@ def voltage_kv(entries: list[Entry]) -> float:
     """
     found = set()
     for entry in entries:
+        if not _VOLTAGE.fullmatch(entry.name):
+            continue
         for quantity in quantities(entry.value, entry.unit)[:1]:
-            if not _VOLTAGE.fullmatch(entry.name):
-                continue
             unit = quantity.unit.lower()
             if unit in ("kv", "kev") or (not unit and 0.1 <= quantity.value <= 60):
                 value = quantity.value
@@ -59,9 +59,9 @@ def tilt_deg(entries: list[Entry]) -> float:
     for pattern in (_STAGE_TILT, _TILT):
         found = set()
         for entry in entries:
+            if not (pattern.fullmatch(entry.name) or pattern.fullmatch(entry.long_name)):
+                continue
             for quantity in quantities(entry.value, entry.unit)[:1]:
-                if not (pattern.fullmatch(entry.name) or pattern.fullmatch(entry.long_name)):
-                    continue
                 unit = quantity.unit.lower()
                 if unit.startswith(("deg", "°")) or (not unit and (quantity.value == 0 or abs(quantity.value) > math.pi / 2)):
                     found.add(round(quantity.value, 2))

@@ -131,7 +131,7 @@ def _xml_entries(source: str, text: str) -> list[Entry]:
         attributes = {_local(key): value for key, value in element.attrib.items()}
         children = {_local(child.tag).lower(): (child.text or "").strip() for child in element}
         lower = {key.lower(): value for key, value in attributes.items()}
-        key = lower.get("name") or lower.get("key") or lower.get("id") or children.get("name") or tag
+        key = lower.get("name") or lower.get("key") or lower.get("label") or lower.get("id") or children.get("name") or tag
         unit = lower.get("unit") or lower.get("units") or children.get("unit") or children.get("units") or ""
         value = (element.text or "").strip() or lower.get("value") or children.get("value") or ""
         if value:

@@ -58,9 +58,12 @@ _MAGNIFICATION = re.compile(_PREFIX + r"(?:mag|magnification|indicatedmag(?:nifi
 _PHRASES = (
     (re.compile(rf"(?<![\w.])({NUMBER})\s*([a-zA-ZåÅ]+)\s*(?:/|per|\s+per\s+)\s*(?:px|pix|pixels?)\b", re.I), "per pixel"),
     (re.compile(rf"(?<![\w.])({NUMBER})\s*(?:px|pix|pixels?)\s*(?:/|per|\s+per\s+)\s*([a-zA-ZåÅ]+)\b", re.I), "per length"),
-    (re.compile(rf"(?<![\w.])1\s*(?:px|pix|pixel)\s*(?:=|is|:|equals)\s*({NUMBER})\s*([a-zA-ZåÅ]+)\b", re.I), "per pixel"),
+    (re.compile(rf"(?<![\w.])({NUMBER})\s*(?:px|pix|pixels?)\s*(?:=|is|equals)\s*({NUMBER})\s*([a-zA-ZåÅ]+)\b", re.I),
+     "pixels are"),
+    (re.compile(rf"(?<![\w.])({NUMBER})\s*([a-zA-ZåÅ]+)\s*(?:=|is|equals)\s*({NUMBER})\s*(?:px|pix|pixels?)\b", re.I),
+     "length is"),
 )
-"""A length per pixel, pixels per length, and "1 px = …", anywhere in a text."""
+"""A length per pixel, pixels per length, "20 px = 5 µm" and "5 µm = 20 px", anywhere in a text."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,16 +222,27 @@ def _bar_candidates(entries: list[Entry], stated) -> list[Candidate]:
 
 
 def phrase_candidates(source: str, text: str) -> list[Candidate]:
-    """Return candidates from phrases such as "0.25 µm/px", "4 pixels per micron" or "1 px = 0.25 µm" in a text."""
+    """Return candidates from phrases such as "0.25 µm/px", "4 pixels per micron" or "20 px = 5 µm" in a text."""
     found = []
     plain = plain_micro(text[:200_000])
     for pattern, kind in _PHRASES:
         for match in pattern.finditer(plain):
-            value, factor = number(match.group(1)), unit_um(match.group(2))
-            if value and value > 0 and factor:
-                um = value * factor if kind == "per pixel" else factor / value
-                found.append(Candidate(um=um, height_um=None, relative_u=rounding_u(match.group(1)),
-                                       statement=f"{source}: {match.group(0).strip()[:60]}"))
+            groups = match.groups()
+            if kind == "pixels are":
+                pixels, length, unit = groups
+            elif kind == "length is":
+                length, unit, pixels = groups
+            else:
+                pixels, length = ("1", groups[0]) if kind == "per pixel" else (groups[0], "1")
+                unit = groups[1]
+            factor, length_value, pixel_value = unit_um(unit), number(length), number(pixels)
+            if not factor or not length_value or not pixel_value or min(length_value, pixel_value) <= 0:
+                continue
+            relative_u = rounding_u(pixels if kind == "per length" else length)
+            if kind in ("pixels are", "length is") and pixel_value != 1:
+                relative_u = math.hypot(relative_u, 0.5 / math.sqrt(3.0) / pixel_value)
+            found.append(Candidate(um=length_value * factor / pixel_value, height_um=None, relative_u=relative_u,
+                                   statement=f"{source}: {match.group(0).strip()[:60]}"))
     return found
 
 
