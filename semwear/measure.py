@@ -79,27 +79,31 @@ def measure_field(
     """
     codes = states.codes
     shares = fractions(codes)
-    if not np.isfinite(shares).all():
-        reason = f"{file}: no part of the picture can be assessed; take the field again with less clipping and charging"
-        return empty_row(file, sha256=sha256, status="refused", reason=reason, **stated)
-    area_mm2 = float((codes < 4).sum()) * pixel_size_um * (pixel_height_um or pixel_size_um) * 1e-6
     raised = set(flags) | set(states.flags)
+    width_um, height_um = _extent_um(picture, pixel_size_um, pixel_height_um or pixel_size_um)
+    scale = {
+        "pixel_size_um": pixel_size_um,
+        "pixel_size_u_um": pixel_size_u_um,
+        "pixel_size_source": pixel_size_source,
+        "field_width_um": width_um,
+        "field_height_um": height_um,
+    }
+    if not np.isfinite(shares).all():
+        reason = _why_nothing(file, raised)
+        known = scale | stated | {"sha256": sha256, "flags": join_flags(raised)}
+        return empty_row(file, status="refused", reason=reason, **known)
+    area_mm2 = float((codes < 4).sum()) * pixel_size_um * (pixel_height_um or pixel_size_um) * 1e-6
     groove_figures, groove_flags = measure_grooves(states.lays, states.grooves, area_mm2)
     raised |= groove_flags
     if shares[3] >= SCUFFING_FRACTION:
         raised.add("scuffing")
-    width_um, height_um = _extent_um(picture, pixel_size_um, pixel_height_um or pixel_size_um)
     row = empty_row(
         file,
         sha256=sha256,
         status="measured",
-        pixel_size_um=pixel_size_um,
-        pixel_size_u_um=pixel_size_u_um,
-        pixel_size_source=pixel_size_source,
-        field_width_um=width_um,
-        field_height_um=height_um,
         not_assessed_fraction=float(np.mean(codes[picture] >= 4)) if picture.any() else float("nan"),
         training_distance=states.distance,
+        **scale,
         **groove_figures,
         **{f"{name}_fraction": float(share) for name, share in zip(STATES, shares, strict=True)},
         **_intervals(shares, states.half_widths),
@@ -107,6 +111,16 @@ def measure_field(
     if not raised & WITHHELD_FLAGS:
         row |= measure_regions(states.regions)
     return row | stated | {"flags": join_flags(raised)}
+
+
+def _why_nothing(file: str, flags: set[str]) -> str:
+    """Return the sentence for a field of which nothing is assessed."""
+    if "no lay found" in flags:
+        return (
+            f"{file}: no hone lay was found, and without one geometry can't tell grooves from other marks; "
+            "use a model, or take a field that shows the hone pattern"
+        )
+    return f"{file}: no part of the picture can be assessed; take the field again with less clipping and charging"
 
 
 def measure_regions(regions) -> dict:

@@ -104,7 +104,7 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
         stroke_deg, stroke_source = planned.stroke_deg % 180, "plan"
     calibration = calibrate(micrograph, given_pixel_size_um=given_um)
     prepared = prepare(micrograph, calibration)
-    states = segment(prepared, stroke_deg=stroke_deg, model=model)
+    states = on_own_grid(segment(prepared, stroke_deg=stroke_deg, model=model), prepared)
     beam, beam_flags = _beam(planned, calibration)
     picture = _picture_proper(calibration.data_bar, states.codes.shape)
     row = measure_field(
@@ -126,7 +126,7 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
     return FieldResult(
         row=row,
         regions=tuple({"file": micrograph.file, **region} for region in states.regions),
-        grey=prepared.raw,
+        grey=prepared.on_own_grid(prepared.raw),
         codes=states.codes,
         picture=picture,
         pixel_height_um=calibration.pixel_height_um,
@@ -176,6 +176,15 @@ def by_network(prepared, by_geometry: FieldStates, scores) -> FieldStates:
         flags=tuple(sorted(flags)),
         method="network and geometry",
     )
+
+
+def on_own_grid(states: FieldStates, prepared) -> FieldStates:
+    """Return states with codes and the places of regions on the micrograph's own pixels, where those aren't square."""
+    rows, own_rows = states.codes.shape[0], prepared.own_shape[0]
+    if states.codes.shape == prepared.own_shape:
+        return states
+    regions = tuple(region | {"row_px": region["row_px"] * own_rows / rows} for region in states.regions)
+    return replace(states, codes=prepared.on_own_grid(states.codes), regions=regions)
 
 
 def default_model(settings: Settings) -> Path | None:

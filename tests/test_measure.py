@@ -136,6 +136,12 @@ def test_nothing_assessed_is_refused_with_a_sentence():
     assert np.isnan(row["valley_fraction"])
 
 
+def test_nothing_assessed_for_want_of_a_lay_says_so_and_keeps_the_scale():
+    row = row_of(drawn_states(np.full((9, 9), 255, np.uint8), directions=(), flags=("no lay found",)))
+    assert row["status"] == "refused" and "no hone lay was found" in row["reason"]
+    assert row["flags"] == "no lay found" and row["pixel_size_um"] == 0.5 and np.isnan(row["plateau_fraction"])
+
+
 def test_every_row_has_every_column_and_no_other(codes):
     names = {column.name for column in FIELD_COLUMNS}
     assert set(row_of(drawn_states(codes))) == names == set(empty_row("a.tif"))
