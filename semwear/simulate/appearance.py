@@ -29,6 +29,7 @@ class Look:
     detector_deg: float  # where the detector is seen in the picture, 0..360
     tilt: float  # sec(theta) term
     closure_tone: float  # multiplies every closure's own tone
+    fresh_metal: float  # 1: a low closure has none of the floor's grey
     trace_tone: float
     scuff_tone: float
     graphite_tone: float
@@ -60,6 +61,7 @@ def draw_look(rng) -> Look:
         detector_deg=float(rng.uniform(0, 360)),
         tilt=float(rng.uniform(0.0, 2.0)),
         closure_tone=float(rng.choice([0.0, rng.uniform(0, 0.4), rng.uniform(0.3, 1.2)], p=[0.3, 0.4, 0.3])),
+        fresh_metal=float(rng.uniform(0.6, 1.0)),
         trace_tone=float(rng.choice([-rng.uniform(0.05, 0.8), rng.uniform(0.05, 0.8), 0.0], p=[0.55, 0.35, 0.1])),
         scuff_tone=float(rng.uniform(0, 1.2)),
         graphite_tone=-float(rng.uniform(0.2, 1.6)),
@@ -92,6 +94,7 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
     """Return the grey that isn't shape, (rows, cols) float32, the clean plateau at 0."""
     shape, pixel = surface.frame.shape, surface.frame.pixel_size_um
     floor = 1 - np.exp(-surface.depth_um * np.float32(1 / look.valley_depth_um))
+    floor *= 1 - np.float32(look.fresh_metal) * surface.closed  # a closure is fresh metal, not a floor that lies high
     tone = np.float32(look.valley_tone) * floor * (1 + look.floor_spread * np.clip(surface.floor_tone, -1.5, 1.5))
     if look.floor_blots:
         blots = patches(rng, shape, max(float(np.exp(rng.uniform(np.log(5), np.log(60)))) / pixel, 4))

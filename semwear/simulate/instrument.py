@@ -91,21 +91,21 @@ def _scan_faults(rng, signal: np.ndarray) -> np.ndarray:
     return signal
 
 
-def _charged(rng, signal: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+def _charged(rng, signal: np.ndarray, swing: float) -> tuple[np.ndarray, np.ndarray, float]:
     """Return the signal with charging, where it hides the surface, and its strength."""
     hidden = np.zeros(signal.shape, bool)
     if rng.random() > 0.12:
         return signal, hidden, 0.0
-    strength = float(rng.uniform(0.1, 0.8))
+    strength = float(rng.uniform(0.1, 0.8)) * max(swing, 0.2)
     rows = signal.shape[0]
     if rng.random() < 0.5:  # slow brightening and dark tails along the scan
         tails = cv2.blur(signal, (max(signal.shape[1] // 6, 3) | 1, 1))
-        signal = signal - strength * 0.5 * np.maximum(tails, 0) + 0.3 * strength * patches(rng, signal.shape, rows / 3)
+        signal = signal - strength * 0.5 * np.clip(tails, 0, 1) + 0.3 * strength * patches(rng, signal.shape, rows / 3)
     else:  # bright bands
         level = line_noise(rng, rows, rng.uniform(4, 30))
         band = np.clip(level - rng.uniform(1.2, 2.2), 0, 1)[:, None] * (1 + 0.3 * patches(rng, signal.shape, rows / 3))
         signal = signal + 6 * strength * band
-        hidden = np.broadcast_to(6 * strength * band > 2.0, signal.shape).copy()
+        hidden = np.broadcast_to(6 * strength * band > 1.2 * max(swing, 0.2), signal.shape).copy()
     return signal, hidden, strength
 
 
@@ -116,7 +116,6 @@ def take_picture(rng, signal: np.ndarray, *, white_level: int, deterioration: fl
     """
     shape = signal.shape
     signal, sigma_px = _focused(rng, signal)
-    signal, hidden, charging = _charged(rng, signal)
     if rng.random() < 0.6:  # shading
         x, y = np.linspace(-1, 1, shape[1], dtype=np.float32)[None, :], np.linspace(-1, 1, shape[0], dtype=np.float32)
         slope, turn, bowl = rng.uniform(0, 0.35), rng.uniform(0, 2 * np.pi), rng.uniform(-0.2, 0.2)
@@ -125,6 +124,8 @@ def take_picture(rng, signal: np.ndarray, *, white_level: int, deterioration: fl
         signal = signal + np.float32(bowl) * (x * x + y * y)
     signal = _scan_faults(rng, signal)
     low, middle, high = np.percentile(signal[:: max(shape[0] // 128, 1), :: max(shape[1] // 128, 1)], [1, 50, 99])
+    # the operator sets the contrast before the picture charges
+    signal, hidden, charging = _charged(rng, signal, high - low)
     swing = max(high - low, rng.uniform(0.1, 0.6))  # a picture without contrast stays one
     spread = float(np.exp(rng.uniform(np.log(0.18), np.log(1.15))))
     grey = rng.uniform(0.3, 0.65) + (signal - np.float32(middle)) * np.float32(spread / swing)

@@ -38,7 +38,9 @@ def render_relief(rng, surface: Surface, look: Look, kv: float) -> np.ndarray:
         hollow += np.clip((blur(height, size) - height) / np.float32(0.25 * size_um + 0.1), -0.5, 1.5)
     occluded = np.exp(-np.float32(0.15 + 0.5 * look.starve) * np.maximum(hollow, 0))
     carbon = backscatter_coefficient(6) / backscatter_coefficient(26)
-    fill = np.clip(surface.graphite + rng.uniform(0, 0.6) * np.clip(surface.depth_um / 2, 0, 1), 0, 1)
+    fill = np.clip(
+        surface.graphite + rng.uniform(0, 0.6) * np.clip(surface.depth_um / 2, 0, 1) * (1 - surface.closed), 0, 1
+    )
     material = 1 - (1 - carbon) * fill * rng.uniform(0.2, 0.9)
     signal = lit * occluded * material - 1 + 0.5 * look.rim * np.clip(-hollow, 0, 1)
     signal = signal + rng.uniform(0.2, 0.8) * painted(rng, surface, look)

@@ -34,6 +34,7 @@ def render_texture(rng, surface: Surface, look: Look, kv: float) -> np.ndarray:
         plateau += rng.uniform(0, 0.25) * np.tanh(surface.fine_um / 0.1)
     plateau *= min(look.marks * 1.5, 1.2)
     floor = np.clip(surface.depth_um / np.float32(rng.uniform(0.4, 2.0)), 0, 1)
+    floor *= 1 - np.float32(look.fresh_metal) * surface.closed
     floors = rng.uniform(0.02, 0.4) * _texture(rng, surface, lay)
     signal = plateau * (1 - floor) + floors * floor
     if surface.closed.any():

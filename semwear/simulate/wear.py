@@ -75,7 +75,7 @@ def add_scuffing(rng, surface: Surface, severity: float) -> None:
             - np.square((across - rng.uniform(-0.5, 0.5) * side) / width)
         )
         reach = np.maximum(reach, here)
-    grain = max(rng.uniform(1.5, 8) / pixel, 2.0)
+    grain = max(rng.uniform(1.5, 8) / pixel, 3.0)
     torn = streaks(rng, shape, surface.stroke_deg, grain * rng.uniform(6, 25), grain)
     torn += 0.4 * streaks(rng, shape, surface.stroke_deg, grain * 40, 3 * grain)
     inside = np.clip((np.clip(reach, -1, 1) * 1.5 + rng.uniform(0.1, 0.7) * torn - 0.1) * 6, 0, 1) * surface.worn
