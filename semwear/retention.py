@@ -24,6 +24,8 @@ LIKE_KV_RATIO = 1.02
 """Voltages are alike within this ratio, which covers rounding in print."""
 LEAST_REFERENCE_FRACTION = 0.002
 """Reference valley fraction below which no ratio is formed: there was nothing to retain (this project's own limit)."""
+DOUBTFUL_RETENTION = 1.3
+"""Retention from which a field is flagged: running doesn't make valleys (this project's own limit)."""
 UNFIT_REFERENCE_FLAGS = WITHHELD_FLAGS | {"out of focus", "no lay found"}
 """A reference field with one of these flags is left out: its valley fraction says nothing about the surface."""
 NO_RETENTION_FLAGS = WITHHELD_FLAGS | {"no lay found"}
@@ -158,6 +160,8 @@ def _from_reference(row: Mapping, references: list[dict], flags: set[str]) -> di
         scatter = area_fraction(other["valley_fraction"] for other in references).deviation
         field = Estimate(value=field.value, u=scatter, freedom=len(references) - 1.0)
     value, low, high = ratio(field, reference)
+    if value > DOUBTFUL_RETENTION:
+        flags.add("more valley than reference")
     return {
         "valley_retention": value,
         "valley_retention_low": low,

@@ -116,6 +116,7 @@ FLAGS: dict[str, str] = {
     "reference unlike field": "reference fields differ in field width or beam setting and were left out",
     "reference left out": "a reference field was left out: out of focus, without a lay, or unlike the training fields",
     "reference without valleys": "the reference has no valleys, so that a ratio is undefined",
+    "more valley than reference": "the field shows clearly more valley than its reference: they may not be one surface",
     "plan disagreement": "voltage, detector or tilt in the plan contradicts the picture",
     "scuffing": "scuffed area is present",
     "segmentations disagree": "geometry and network disagree on the valley fraction",

@@ -100,6 +100,11 @@ def test_a_specimen_whose_references_all_lack_a_lay_had_no_valleys_to_keep():
     assert row["flags"] == "reference left out;reference without valleys"
 
 
+def test_clearly_more_valley_than_the_reference_is_flagged():
+    rows = field_retention([field("a.tif", 0.25), field("b.tif", 0.27), *references(0.2)])
+    assert [row["flags"] for row in rows] == ["", "more valley than reference", ""]
+
+
 def test_refused_rows_pass_through_and_are_no_reference():
     refused = empty_row("bad.tif", status="refused", specimen="A1", zone="out-of-track")
     rows = field_retention([field("in.tif", 0.1), refused])
