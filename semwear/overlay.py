@@ -1,7 +1,8 @@
 """The micrograph with thin outlines of its states, to look at: legend, own scale bar and a title line around it.
 
 States differ in hue, lightness and line style, so that the picture reads without colour too. The hues are from the
-palette of Okabe and Ito ("Color Universal Design", 2008), which people with any colour vision can tell apart.
+palette of Okabe and Ito ("Color Universal Design", 2008), which people with any colour vision can tell apart; its
+vermilion is brightened to stand out on grey.
 """
 
 from collections.abc import Mapping
@@ -34,7 +35,7 @@ class LineStyle:
 STYLES: Mapping[MaskCode, LineStyle] = {
     MaskCode.OPEN_VALLEY: LineStyle(name="open valley", colour=(86, 180, 233), dash=1, gap=0),
     MaskCode.SMEARED: LineStyle(name="smeared", colour=(240, 228, 66), dash=8, gap=5),
-    MaskCode.SCUFFED: LineStyle(name="scuffed", colour=(213, 94, 0), dash=2.5, gap=3),
+    MaskCode.SCUFFED: LineStyle(name="scuffed", colour=(255, 92, 0), dash=3, gap=2.5),
 }
 """Dash and gap are in units of the line's thickness."""
 
