@@ -206,3 +206,19 @@ def run_command(arguments: list[str]) -> int:
         return main(arguments) or 0
     except SystemExit as stop:
         return int(stop.code or 0)
+
+
+SAMPLES = Path(__file__).parents[1] / "sample_images"
+
+
+def test_the_shipped_sample_says_that_it_is_simulated_and_agrees_with_its_masks():
+    assert "Every picture here is simulated" in (SAMPLES / "README.md").read_text(encoding="utf-8")
+    assert sum(path.stat().st_size for path in SAMPLES.rglob("*") if path.is_file()) < 15e6
+    truth = table(SAMPLES / "truth.csv")
+    assert [row["file"] for row in truth] == [one.file for one in plan_sample_session(SAMPLE_SEED)]
+    assert len(read_plan(SAMPLES / "plan.csv").fields) == 12
+    for row in truth:
+        mask = pixels((SAMPLES / "masks" / row["file"]).with_suffix(".png"))
+        assert mask.shape == pixels(SAMPLES / "pictures" / row["file"]).shape[:2]
+        proper = mask[int(row["first_row_px"]) : int(row["last_row_px"]), int(row["first_col_px"]) : int(row["last_col_px"])]
+        assert float(row["valley_fraction"]) == pytest.approx((proper == 1).sum() / (proper != 255).sum(), abs=1e-6)

@@ -178,10 +178,10 @@ def plan_sample_session(seed: int) -> list[PlannedField]:
     )
     layouts = (
         (("dark strip, facts then bar", ".png", "none"), ("dark strip, facts then bar", ".tif", "ini"),
-         ("light strip, ticks alone", ".png", "none"), ("burnt bar with outline", ".png", "none"),
+         ("light strip, ticks alone", ".png", "none"), ("burnt bracket", ".png", "none"),
          ("tall dark strip", ".jpg", "none"), ("box with facts", ".png", "none")),
         (("light strip, boxed cells", ".png", "none"), ("light strip, boxed cells", ".tif", "ome"),
-         ("dark strip, broken line", ".jpg", "none"), ("burnt ticks alone", ".png", "none"),
+         ("dark strip, bar in the centre", ".jpg", "none"), ("burnt ticks alone", ".png", "none"),
          ("coloured ink on a dark strip", ".jpg", "none"), ("dark strip across the picture", ".png", "none")),
     )
     outside = (Kept(valley_fraction=(0.16, 0.24)), Kept(valley_fraction=(0.20, 0.30)))
