@@ -135,7 +135,7 @@ def looks_like_keys_and_values(text: str) -> bool:
     stripped = text.lstrip("\ufeff \r\n\t")
     if stripped[:1] in ("<", "{"):
         return True
-    lines = [line.strip() for line in stripped.splitlines() if line.strip()][:500]
+    lines = [line.strip()[:300] for line in stripped.splitlines() if line.strip()][:500]
     paired = [line for line in lines if re.fullmatch(r"\[.*\]|[#;].*", line)
               or re.match(r"[\w$ ./()\[\]µ°%-]{1,60}\s*[=:]\s*\S?", line)
               or re.match(r"\$+\w+\s+\S", line)

@@ -6,6 +6,7 @@ lists; no instrument's own file is copied.
 
 import json
 import math
+import time
 
 import numpy as np
 import pytest
@@ -226,6 +227,10 @@ def test_voltage_detector_tilt_and_magnification(tmp_path, text, kv, detector, t
     "<!DOCTYPE a [<!ENTITY b 'PixelSize'>]><a><PixelSize unit='nm'>250</PixelSize></a>",
     "<a><b>" * 20_000, "{" * 100_000, '{"a":' * 5000, "=" * 50_000, "[x" * 9000, "1 " * 200_000, "\x00\x01\x02" * 500,
     "Pixel Size = " + "9" * 5000 + " nm", "Pixel Size = 1e999 um", "$" * 100_000, "a:" * 100_000,
+    "1 px" + " " * 300_000 + "!", "Pixel Size = 1" + " " * 100_000 + "!", "=1" + "(" * 300_000, '{"' + "(" * 300_000 + '": 1}',
+    "1 " * 3 + "\n" * 300_000, "Pixel Size = 1" + "\t" * 300_000 + "x", "1,1," * 100_000, "1a" * 100_000, "pixel" * 100_000,
 ])
 def test_hostile_texts_give_no_pixel_size_and_no_error(tmp_path, text):
+    start = time.process_time()
     assert facts(tmp_path, private=text, sidecar=text).pixel_size_um is None
+    assert time.process_time() - start < 4.0

@@ -9,6 +9,12 @@ from functools import cached_property
 MAX_ENTRIES = 20_000
 """Most keys that are looked at in one text."""
 
+MAX_KEY = 80
+"""Characters of a key that are looked at: longer ones are no names of quantities."""
+
+MAX_VALUE = 200
+"""Characters of a value that are looked at."""
+
 BARE_TAGS = re.compile(
     r"(?:exif )?(?:New)?(?:Subfile(?:Type)?|Image(?:Width|Length|Height)|BitsPerSample|Compression|Photometric\w*|"
     r"[XY]Resolution|ResolutionUnit|RowsPerStrip|PlanarConfiguration|SamplesPerPixel|Orientation|ExifImage\w+|ColorSpace|"
@@ -27,15 +33,18 @@ class Entry:
     value: str
     unit: str = ""
 
+    def __post_init__(self):
+        object.__setattr__(self, "value", " ".join(self.value[:MAX_VALUE].split()))
+
     @cached_property
     def name(self) -> str:
         """The key in lower case, letters and digits only: ``Pixel Size (nm)`` → ``pixelsize``."""
-        return compact(_KEY_UNIT.sub("", self.key))
+        return compact(_KEY_UNIT.sub("", self.key[:MAX_KEY]))
 
     @cached_property
     def long_name(self) -> str:
         """The section's last word and the key, letters only: for ``X`` in ``PixelSize`` → ``pixelsizex``."""
-        return compact(re.split(r"[/.\\]", self.section)[-1]) + self.name
+        return compact(re.split(r"[/.\\]", self.section[-MAX_KEY:])[-1]) + self.name
 
 
 _KEY_UNIT = re.compile(r"(?:[(\[<]\s*|(?<=[a-z])[_/ ,]\s*(?:in )?)(m|mm|[uµμ]m|nm|pm|Å|microns?|k?V|deg|°)\s*[)\]>]?$"
@@ -58,7 +67,7 @@ def key_unit(key: str) -> str:
     >>> key_unit("Pixel Size (nm)"), key_unit("pixel_size_um"), key_unit("hfw_px"), key_unit("Album")
     ('nm', 'um', '', '')
     """
-    match = _KEY_UNIT.search(key)
+    match = _KEY_UNIT.search(key[:MAX_KEY])
     return (match.group(1) or match.group(2).lower()) if match else ""
 
 

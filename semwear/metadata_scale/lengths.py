@@ -85,7 +85,7 @@ def quantities(text: str, default_unit: str = "") -> list[Quantity]:
     >>> [(q.value, q.unit) for q in quantities("0.25 x 0.30 µm")]
     [(0.25, 'um'), (0.3, 'um')]
     """
-    text = plain_micro(text).strip().strip("\"'")
+    text = " ".join(plain_micro(text[:200]).strip().strip("\"'").split())
     text = re.sub(r"(?i)(?:/|\s+per\s+)\s*(?:px|pixels?|pix)\b", "", text)
     match = re.fullmatch(
         rf"[(\[{{]?\s*({NUMBER})\s*([A-Za-zÅåÖöÄä°%]*)\.?"

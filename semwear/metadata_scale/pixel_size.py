@@ -56,11 +56,11 @@ _BAR_PX = re.compile(r"(?:image)?(?:micronbar|scalebar(?:px|pixels|lengthpx|widt
 _MAGNIFICATION = re.compile(_PREFIX + r"(?:mag|magnification|indicatedmag(?:nification)?)")
 
 _PHRASES = (
-    (re.compile(rf"(?<![\w.])({NUMBER})\s*([a-zA-ZåÅ]+)\s*(?:/|per|\s+per\s+)\s*(?:px|pix|pixels?)\b", re.I), "per pixel"),
-    (re.compile(rf"(?<![\w.])({NUMBER})\s*(?:px|pix|pixels?)\s*(?:/|per|\s+per\s+)\s*([a-zA-ZåÅ]+)\b", re.I), "per length"),
-    (re.compile(rf"(?<![\w.])({NUMBER})\s*(?:px|pix|pixels?)\s*(?:=|is|equals)\s*({NUMBER})\s*([a-zA-ZåÅ]+)\b", re.I),
+    (re.compile(rf"(?<![\w.])({NUMBER}) ?([a-zA-ZåÅ]+) ?(?:/|per) ?(?:px|pix|pixels?)\b", re.I), "per pixel"),
+    (re.compile(rf"(?<![\w.])({NUMBER}) ?(?:px|pix|pixels?) ?(?:/|per) ?([a-zA-ZåÅ]+)\b", re.I), "per length"),
+    (re.compile(rf"(?<![\w.])({NUMBER}) ?(?:px|pix|pixels?) ?(?:=|is|equals) ?({NUMBER}) ?([a-zA-ZåÅ]+)\b", re.I),
      "pixels are"),
-    (re.compile(rf"(?<![\w.])({NUMBER})\s*([a-zA-ZåÅ]+)\s*(?:=|is|equals)\s*({NUMBER})\s*(?:px|pix|pixels?)\b", re.I),
+    (re.compile(rf"(?<![\w.])({NUMBER}) ?([a-zA-ZåÅ]+) ?(?:=|is|equals) ?({NUMBER}) ?(?:px|pix|pixels?)\b", re.I),
      "length is"),
 )
 """A length per pixel, pixels per length, "20 px = 5 µm" and "5 µm = 20 px", anywhere in a text."""
@@ -224,7 +224,7 @@ def _bar_candidates(entries: list[Entry], stated) -> list[Candidate]:
 def phrase_candidates(source: str, text: str) -> list[Candidate]:
     """Return candidates from phrases such as "0.25 µm/px", "4 pixels per micron" or "20 px = 5 µm" in a text."""
     found = []
-    plain = plain_micro(text[:200_000])
+    plain = re.sub(r"\s+", lambda gap: "\n" if "\n" in gap.group() else " ", plain_micro(text[:200_000]))
     for pattern, kind in _PHRASES:
         for match in pattern.finditer(plain):
             groups = match.groups()
