@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from importlib import metadata
 from multiprocessing import get_context
 from pathlib import Path
@@ -263,7 +264,17 @@ def _rests_on(task: Task) -> dict:
         "file": task.file.encode("utf-8", "backslashreplace").decode(),
         "model": task.model_sha256,
         "version": __version__,
+        "code_sha256": code_sha256(),
     }
+
+
+@lru_cache(maxsize=1)
+def code_sha256() -> str:
+    """Return a checksum over the package's source, which tells two states of one version apart."""
+    folder, digest = Path(__file__).parent, hashlib.sha256()
+    for path in sorted(folder.rglob("*.py")):
+        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
 
 
 def _kept(task: Task, rests_on: dict) -> Outcome | None:
@@ -347,6 +358,7 @@ def _run_facts(done, paths, plan, settings, model, started, *, complete, workers
     ended = time.time()
     return {
         "semwear": __version__,
+        "code_sha256": code_sha256(),
         "started": datetime.fromtimestamp(started, UTC).isoformat(timespec="seconds"),
         "ended": datetime.fromtimestamp(ended, UTC).isoformat(timespec="seconds"),
         "seconds": round(ended - started, 3),
