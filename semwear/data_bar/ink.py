@@ -92,11 +92,14 @@ def _rules(mask: np.ndarray) -> np.ndarray:
     rows, cols = mask.shape
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     chosen = np.zeros(count, bool)
+    letters = stats[1:][stats[1:, cv2.CC_STAT_WIDTH] > 4]
+    letters = letters[(letters[:, cv2.CC_STAT_WIDTH] < 0.2 * cols) & (letters[:, cv2.CC_STAT_HEIGHT] < 0.9 * rows)]
+    tallest = int(letters[:, cv2.CC_STAT_HEIGHT].max()) if len(letters) else 0
     for index in range(1, count):
         left, top, width, height, area = (int(value) for value in stats[index])
         sides = (left <= 4, left + width >= cols - 4, top <= 4, top + height >= rows - 4)
         frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
-        upright = width <= 4 and height >= max(16, 0.55 * rows)
+        upright = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
         across = all(sides[:2]) and height <= FRAME_PX
         chosen[index] = upright or across or (frame and area <= 0.25 * width * height)
     return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)

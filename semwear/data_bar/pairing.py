@@ -4,16 +4,21 @@ import math
 import re
 from dataclasses import dataclass
 
+import cv2
+import numpy as np
+
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.labels import Facts, Length, lengths_in
-from semwear.data_bar.words import Printed, Words, read_printed
+from semwear.data_bar.words import Printed, Words, read_printed, widened
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
 """How telling a shape is (this project's own weights)."""
 RIVAL_SHARE = 0.6
 """A pair of at least this share of the best pair's standing is a rival."""
+LEAST_SHARE = 0.25
+"""A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
 """Longest bar, as a share of the picture's width."""
 SAME_SCALE = 0.02
@@ -132,27 +137,33 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         if lengths:
             return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", weight=1)
         return Decision(pair=None, reason="no scale bar with a readable label was found")
-    proven = [pair for pair in pairs if _agreement(pair, facts, widths_px) == "proven"]
+    agreements = {id(pair): _agreement(pair, facts, widths_px) for pair in pairs}
     best = pairs[0]
+    viable = [pair for pair in pairs if agreements[id(pair)] in VOTES_NEEDED]
+    proven = [pair for pair in viable if agreements[id(pair)] == "proven"]
+    for chosen in (proven, viable):
+        if chosen and chosen[0].standing >= LEAST_SHARE * best.standing:
+            best, pairs = chosen[0], chosen
+            break
+    else:
+        return _refused(
+            f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}", final=not best.bar.doubt
+        )
     rivals = [
         pair
         for pair in pairs
         if pair.standing >= RIVAL_SHARE * best.standing
-        and abs(pair.bar.length_px / best.bar.length_px * best.label.length.um / pair.label.length.um - 1) > SAME_SCALE
+        and abs(pair.pixel_size_um / best.pixel_size_um - 1) > SAME_SCALE
         and not (pair.label.length.um == best.label.length.um and abs(pair.bar.length_px - best.bar.length_px) <= 1.5)
     ]
-    if rivals:
-        if not proven:
-            return _refused(
-                f"two readings compete: {_said(best)} and {_said(rivals[0])}",
-                final=not (best.bar.doubt and rivals[0].bar.doubt),
-            )
-        best = proven[0]
+    if rivals and best not in proven:
+        return _refused(
+            f"two readings compete: {_said(best)} and {_said(rivals[0])}",
+            final=not (best.bar.doubt and rivals[0].bar.doubt),
+        )
     if best.bar.doubt and best not in proven:
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
-    agreement = _agreement(best, facts, widths_px)
-    if agreement not in ("proven", "supported", "silent"):
-        return _refused(f"the scale bar ({_said(best)}) contradicts {agreement}", final=not best.bar.doubt)
+    agreement = agreements[id(best)]
     if doubt := _label_doubt(best, agreement):
         return _refused(doubt)
     return Decision(pair=best, reason="")
@@ -197,9 +208,11 @@ def _label_doubt(pair: Pair, agreement: str) -> str:
     """Read the label four times more, stretched and sized differently; return why it isn't sure, or ""."""
     printed, wanted = pair.label.printed, pair.label.length
     inverse = printed.inside is not None
+    ways = [(printed.line, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
+    if pair.ink.name != "panel" and not inverse:
+        ways.append((widened(printed.line), False, 0.72))
     readings = [printed.reading] + [
-        read_printed(pair.ink, printed.line, inverse=inverse, hard=hard, height_share=share)
-        for hard, share in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))
+        read_printed(pair.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
     ]
     votes, others = 0, []
     for reading in readings:
@@ -210,7 +223,29 @@ def _label_doubt(pair: Pair, agreement: str) -> str:
             others += [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
     if others and agreement != "proven":
         return f"the bar's label reads as {wanted.text} and as {others[0].text}"
+    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(pair.ink, pair.label):
+        return f"the bar's label {wanted.text} may hold a decimal point that wasn't read"
     return "" if votes >= VOTES_NEEDED[agreement] else f"the bar's label isn't sure to read {wanted.text}"
+
+
+def _has_point(ink: Ink, label: Label) -> bool:
+    """Tell whether a small mark stands at the foot of the line between the figures of the label."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
+    if len(figures) < 2 or label.printed.inside is not None:
+        return False
+    width = line.col_1 - line.col_0
+    first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
+    part = ink.mask[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
+    if ink.name == "panel":
+        part = ink.plane[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1] > 0.3 * 255
+    count, _, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
+    for left, top, wide, high, _ in stats[1:count]:
+        small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
+        inside = left > 0 and left + wide < part.shape[1]
+        if small and inside and 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px:
+            return True
+    return False
 
 
 def _least_probability(reading, length: Length) -> float:

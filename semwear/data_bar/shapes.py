@@ -57,7 +57,8 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
     fill = piece.mean()
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
-        return solid_bar(plane, box)
+        bar = solid_bar(plane, box)
+        return replace(bar, doubt="its ends may have ticks") if _flared(plane, box) else bar
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -68,10 +69,23 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
         if closed and even and foreign < 0.01 or even and by_col.min() >= 0.35 and fill >= 0.4 and _stepped(piece):
             bar = solid_bar(plane, box, chequered=True)
             return replace(bar, doubt="it outlines another mark") if burnt and _outlines(plane, piece, box) else bar
-        if closed and fill >= 0.45 and not even and foreign < 0.2:
+        if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)
     return None if line is None else _lined(plane, piece, line, box)
+
+
+def _flared(plane: np.ndarray, box: Box) -> bool:
+    """Tell whether there is more ink right above and below a solid bar at its ends than along it."""
+    row_0, row_1, col_0, col_1 = box
+    width = min(4, (col_1 - col_0) // 5)
+    for row in (row_0 - 1, row_0 - 2, row_1, row_1 + 1):
+        if 0 <= row < plane.shape[0]:
+            values = plane[row, col_0:col_1].astype(np.float32)
+            middle = float(np.median(values[width:-width]))
+            if min(values[:width].max(), values[-width:].max()) - middle > 60:
+                return True
+    return False
 
 
 def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:

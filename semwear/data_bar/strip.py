@@ -72,7 +72,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         one_tone = (np.abs(values.astype(np.int16) - int(tone)) <= 1).mean() >= ONE_TONE_SHARE
         if _is_rectangle(grey, cell) and (one_tone or _is_cut_out(grey, cell)):
             cells.append(cell)
-    panels = _joined(cells)
+    panels = _joined(grey, cells)
     panels = [_framed(grey, panel) for panel in panels]
     kept = [
         panel
@@ -153,7 +153,7 @@ def _is_cut_out(grey: np.ndarray, panel: Panel) -> bool:
     return all((np.abs(line.astype(np.int16) - tone) > CUT_OUT_STEP).mean() > 0.75 for line in beyond)
 
 
-def _joined(cells: list[Panel]) -> list[Panel]:
+def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
     """Join cells of like tone that share their rows or their columns and are parted by a frame line only."""
     panels = list(cells)
     merged = True
@@ -162,15 +162,18 @@ def _joined(cells: list[Panel]) -> list[Panel]:
         for first in range(len(panels)):
             for second in range(first + 1, len(panels)):
                 one, other = panels[first], panels[second]
-                if abs(one.grey - other.grey) > 2 * SAME_TONE or not _adjoin(one, other):
+                if abs(one.grey - other.grey) > 2 * SAME_TONE:
                     continue
-                panels[first] = Panel(
+                both = Panel(
                     row_0=min(one.row_0, other.row_0),
                     row_1=max(one.row_1, other.row_1),
                     col_0=min(one.col_0, other.col_0),
                     col_1=max(one.col_1, other.col_1),
                     grey=one.grey,
                 )
+                if not _adjoin(one, other) and not (_in_level(one, other) and _is_rectangle(grey, both)):
+                    continue
+                panels[first] = both
                 del panels[second]
                 merged = True
                 break
@@ -186,8 +189,14 @@ def _adjoin(one: Panel, other: Panel) -> bool:
     slimmer = min(one.col_1 - one.col_0, other.col_1 - other.col_0)
     beside = -row_gap >= 0.8 * lower and col_gap <= FRAME_PX
     stacked = -col_gap >= 0.8 * slimmer and row_gap <= FRAME_PX
+    return beside or stacked
+
+
+def _in_level(one: Panel, other: Panel) -> bool:
+    """Tell whether two cells are parts of one strip that a label and bar as high as the strip have parted."""
     level = max(abs(one.row_0 - other.row_0), abs(one.row_1 - other.row_1)) <= 3
-    return beside or stacked or (level and abs(one.grey - other.grey) <= 4 and col_gap <= 12 * lower)
+    col_gap = max(one.col_0, other.col_0) - min(one.col_1, other.col_1)
+    return level and abs(one.grey - other.grey) <= 4 and col_gap <= 12 * (one.row_1 - one.row_0)
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:

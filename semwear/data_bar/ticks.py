@@ -145,7 +145,7 @@ def _stands_alone(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, 
     columns = plane[:, low : low + wide]
     inside = float(np.median(columns[rows[0] : rows[1]]))
     beyond = [columns[max(rows[0] - 3, 0) : max(rows[0] - 1, 0)], columns[rows[1] + 1 : rows[1] + 3]]
-    return all(not part.size or float(np.median(part)) < 0.6 * inside for part in beyond)
+    return all(not part.size or float(np.median(part)) < 0.85 * inside for part in beyond)
 
 
 def _contrast_at(plane: np.ndarray, low: int, wide: int, rows: tuple[int, int]) -> float:

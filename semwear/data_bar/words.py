@@ -23,7 +23,7 @@ SURE_TEXT = 0.75
 """Mean probability of its characters from which a line over the picture counts as text."""
 
 
-_NEARLY_LENGTH = re.compile(r"[\dOoQlI][\dOo.,]*\s?[^\d\s]{0,3}[mMnNrR]\W*$")
+_NEARLY_LENGTH = re.compile(r"[\dOoQlI][\dOo.,]*\s?[^\d\s]{0,3}[mMnNrR]")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,14 +55,14 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
     bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=ink.name != "panel")
     mask = ink.mask.copy()
     for bar in bars:
-        if not bar.doubt or any(bar.outer_ticks):
+        if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks"):
             for row_0, row_1, col_0, col_1 in bar.parts:
                 mask[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = False
     lines = find_lines(mask)
     most = MOST_LINES_ON_PANEL
     if ink.name != "panel":
         most = MOST_LINES_BURNT_IN
-        lines = [line for line in lines if line.regularity >= 2]
+        lines = [line for line in lines if line.regularity >= 2 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
     lines.sort(key=lambda line: -line.regularity * _crispness(ink, line))
     readings, empty = [], 0
     for line in lines[:most]:
@@ -134,12 +134,18 @@ def _read_carefully(ink: Ink, line: Line) -> Reading:
     reading = read_printed(ink, line)
     if lengths_in(reading.text) or not _NEARLY_LENGTH.search(reading.text):
         return reading
-    wide = replace(line, col_0=line.col_0 - int(line.letter_px), col_1=line.col_1 + int(line.letter_px))
+    wide = widened(line)
     for other, hard, share in ((line, True, 0.6), (line, False, 0.85), (wide, False, 0.72), (wide, True, 0.6)):
         again = read_printed(ink, other, hard=hard, height_share=share)
         if lengths_in(again.text):
             return again
     return reading
+
+
+def widened(line: Line) -> Line:
+    """Return the line's box with a letter more on either side, where the picture may have hidden one."""
+    more = int(round(line.letter_px))
+    return replace(line, col_0=max(line.col_0 - more, 0), col_1=line.col_1 + more)
 
 
 def _line_inside(ink: Ink, bar: Bar) -> Line | None:
