@@ -234,7 +234,10 @@ def _read_grooves(member: np.ndarray, layers: np.ndarray, working_um: float, fie
         row, col = total(run_row) / length, total(run_col) / length
         spread = total(run_col**2) / length - col**2
         slope = np.where(spread > 0.0, (total(run_row * run_col) / length - row * col) / spread, 0.0)
-        width_um = total(opened_px * is_open) / total(is_open) * working_um
+        # Width where the groove is open from rim to rim: half-closed columns at the ends of a closure are left out.
+        clear = is_open & (closed_px <= 0.2 * opened_px)
+        clear = clear | (is_open & (total(clear) == 0.0)[groove])
+        width_um = total(thickness_px * clear) / total(clear) * working_um
         thickness_um = total(thickness_px) / length * working_um
     step_um = working_um * np.sqrt(1.0 + slope**2)
     shortest_um = max(min(SHORTEST_GROOVE_UM, field_um / 4.0), 4.0 * working_um)

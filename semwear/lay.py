@@ -46,14 +46,12 @@ STROKE_CLEARANCE_DEG = 6.0
 """A direction nearer than this to the stroke is a stroke mark, not a lay."""
 ROW_CLEARANCE_DEG = 2.0
 """Marks nearer than this to the picture's rows may be line noise of the scan."""
+CLEAR_NARROWNESS_MIN = 4.5
+"""Least narrowness of the narrower lay of a pair, or of a lay that stands alone (rows of text stay below 4.2)."""
 MIRROR_HEIGHT_MIN, MIRROR_NARROWNESS_MIN = 1.7, 1.5
 """Least height and narrowness of a second lay at the mirror image of the first about a stated stroke."""
 MIRROR_TOLERANCE_DEG = 5.0
 """Largest distance of the second lay from that mirror image."""
-LONE_NARROWNESS_MIN = 4.0
-"""Least narrowness of a lay that stands alone: there is no second one to confirm it."""
-LONE_SHARPNESS_MIN = 0.2
-"""Least narrowness over height of a lay that stands alone (rows of text and joints are high but broad)."""
 ACROSS_CLEARANCE_DEG = 8.0
 """A lay that stands alone and runs this nearly across the stroke is not a hone lay."""
 ASYMMETRY_MAX_DEG = 10.0
@@ -187,7 +185,8 @@ def _peak_direction(rose: np.ndarray, index: int) -> float:
 def _peaks(rose: np.ndarray) -> list[tuple[float, float]]:
     """Return (direction, height) of every narrow high peak of a rose, highest first."""
     reach = 6 * BINS_PER_DEGREE
-    window = np.lib.stride_tricks.sliding_window_view(np.concatenate([rose[-reach:], rose, rose[:reach]]), 2 * reach + 1)
+    around = np.concatenate([rose[-reach:], rose, rose[:reach]])
+    window = np.lib.stride_tricks.sliding_window_view(around, 2 * reach + 1)
     tops = np.flatnonzero((rose == window.max(axis=1)) & (rose >= HEIGHT_MIN))
     narrow = [index for index in tops if rose[index] / _beside(rose, index) >= NARROWNESS_MIN]
     return sorted(((_peak_direction(rose, index), float(rose[index])) for index in narrow), key=lambda peak: -peak[1])
@@ -291,6 +290,8 @@ def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
         if third and min(abs(direction_difference(third[0][0], bisector)) for bisector in bisectors) <= 3.0:
             chosen = [first, second]
             break
+    if max(_seen_near(rose, direction)[1] for direction, _ in chosen) < CLEAR_NARROWNESS_MIN:
+        return _no_lays(None)
     stroke = _stroke_from_lays(chosen[0][0], chosen[1][0], rose)
     return _pair(*chosen, stroke, "bisector of the lays", ("stroke from lays",))
 
@@ -318,19 +319,20 @@ def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
         for pair in combinations(peaks, 2)
         if min(abs(direction_difference(stroke_deg, bisector)) for bisector in _bisectors(pair[0][0], pair[1][0]))
         <= ASYMMETRY_MAX_DEG
+        and max(_seen_near(rose, direction)[1] for direction, _ in pair) >= CLEAR_NARROWNESS_MIN
     ]
     if pairs:
         first, second = max(pairs, key=lambda pair: pair[1][1] + 0.1 * pair[0][1])
         return _pair(first, second, stroke_deg, "given", ())
     for first in peaks:
         second = _mirrored(first[0], stroke_deg, rose)
-        if second:
+        if second and _seen_near(rose, first[0])[1] >= CLEAR_NARROWNESS_MIN:
             return _pair(first, second, stroke_deg, "given", ())
     lone = [
         peak
         for peak in peaks
         if abs(direction_difference(peak[0], stroke_deg + 90.0)) > ACROSS_CLEARANCE_DEG
-        and _seen_near(rose, peak[0])[1] >= max(LONE_NARROWNESS_MIN, LONE_SHARPNESS_MIN * peak[1])
+        and _seen_near(rose, peak[0])[1] >= CLEAR_NARROWNESS_MIN
     ]
     if not lone:
         return _no_lays(stroke_deg)
