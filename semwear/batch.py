@@ -259,7 +259,7 @@ def _rests_on(task: Task) -> dict:
     return {
         "sha256": sha256,
         "sidecars": hashlib.sha256(repr(sidecars).encode("utf-8", "backslashreplace")).hexdigest(),
-        "settings": repr(replace(task.settings, mix_beam_settings=False)),
+        "settings": repr(replace(task.settings, mix_settings=False)),
         "planned": repr(planned),
         "file": task.file.encode("utf-8", "backslashreplace").decode(),
         "model": task.model_sha256,
@@ -315,7 +315,7 @@ def _write_all(out: Path, done: list[tuple[Task, Outcome]], run: dict, settings:
     from semwear.report import build_report
     from semwear.retention import field_retention
 
-    rows = field_retention((outcome.row for _, outcome in done), mix_beam_settings=settings.mix_beam_settings)
+    rows = field_retention((outcome.row for _, outcome in done), mix_settings=settings.mix_settings)
     results.write_tables(out, rows, (region for _, outcome in done for region in outcome.regions))
     results.write_report(out, build_report(rows, run, {task.file: out / task.files.small_picture for task, _ in done}))
     results.write_run(out, run)

@@ -25,7 +25,7 @@ class Settings:
     """What the user fixes for a whole run.
 
     pixel_size_um and stroke_deg hold for every field whose plan row doesn't state its own. ``model`` is the folder of a
-    trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_beam_settings`` lets fields
+    trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_settings`` lets fields
     be judged by reference fields that were taken differently.
     """
 
@@ -33,7 +33,7 @@ class Settings:
     stroke_deg: float | None = None
     model: str = ""
     geometry_only: bool = False
-    mix_beam_settings: bool = False
+    mix_settings: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

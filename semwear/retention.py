@@ -47,10 +47,10 @@ class Estimate:
     freedom: float
 
 
-def field_retention(rows: Iterable[Mapping], *, mix_beam_settings: bool = False) -> list[dict]:
+def field_retention(rows: Iterable[Mapping], *, mix_settings: bool = False) -> list[dict]:
     """Return the rows with the retention columns filled, and the flags that this raises added.
 
-    ``mix_beam_settings``: use reference fields that are unlike the field all the same (they stay flagged). Refused
+    ``mix_settings``: use reference fields that are unlike the field all the same (they stay flagged). Refused
     rows and reference fields themselves have no retention.
     """
     rows = [dict(row) for row in rows]
@@ -58,7 +58,7 @@ def field_retention(rows: Iterable[Mapping], *, mix_beam_settings: bool = False)
     for row in rows:
         if row["status"] == "measured" and row["specimen"] and is_reference(row):
             references.setdefault(row["specimen"], []).append(row)
-    return [_with_retention(row, references.get(row["specimen"], []), mix_beam_settings) for row in rows]
+    return [_with_retention(row, references.get(row["specimen"], []), mix_settings) for row in rows]
 
 
 def is_reference(row: Mapping) -> bool:
@@ -122,7 +122,7 @@ def own_u(row: Mapping) -> float:
     return max(high - value, value - low) / float(stats.norm.ppf(0.975))
 
 
-def _with_retention(row: dict, references: list[dict], mix_beam_settings: bool) -> dict:
+def _with_retention(row: dict, references: list[dict], mix_settings: bool) -> dict:
     if row["status"] != "measured":
         return row
     row = row | EMPTY
@@ -137,7 +137,7 @@ def _with_retention(row: dict, references: list[dict], mix_beam_settings: bool) 
     like = [other for other in fit if alike(row, other)]
     if len(like) < len(fit):
         flags.add("reference unlike field")
-    used = fit if mix_beam_settings else like
+    used = fit if mix_settings else like
     if used:
         row |= _from_reference(row, used, flags)
     elif "too few grooves" not in flags:

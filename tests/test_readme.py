@@ -66,9 +66,10 @@ def test_the_sample_session_is_measured_as_the_readme_says(tmp_path, monkeypatch
     with open(ROOT / "sample_images" / "truth.csv", encoding="utf-8", newline="") as stream:
         truth = {row["file"]: row for row in csv.DictReader(stream)}
     assert set(rows) == set(truth)
-    refused = {file for file, row in rows.items() if row["status"] == "refused"}
-    assert refused == {file for file, row in truth.items() if not float(row["with_scale"])}
-    for file in set(rows) - refused:
+    unscaled = {file for file, row in rows.items() if np.isnan(row["pixel_size_um"])}
+    assert unscaled == {file for file, row in truth.items() if not float(row["with_scale"])}
+    assert all(rows[file]["status"] == "refused" and "scale" in rows[file]["reason"] for file in unscaled)
+    for file in set(rows) - unscaled:
         assert rows[file]["pixel_size_um"] == pytest.approx(float(truth[file]["pixel_size_um"]), rel=0.01), file
 
 

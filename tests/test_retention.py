@@ -70,7 +70,7 @@ def test_width_within_a_quarter_and_the_same_beam_where_known_make_fields_alike(
 
 def test_unlike_references_are_used_and_flagged_when_the_user_insists():
     rows = [field("in.tif", 0.1, kv=10.0), *references(0.2, kv=15.0)]
-    left_out, insisted = field_retention(rows)[0], field_retention(rows, mix_beam_settings=True)[0]
+    left_out, insisted = field_retention(rows)[0], field_retention(rows, mix_settings=True)[0]
     assert left_out["retention_basis"] == "continuity" and left_out["valley_retention"] == 0.9
     assert insisted["retention_basis"] == "reference" and insisted["valley_retention"] == pytest.approx(0.5)
     assert left_out["flags"] == insisted["flags"] == "reference unlike field"

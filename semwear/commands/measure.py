@@ -28,11 +28,9 @@ def measure(
     workers: Annotated[int | None, typer.Option(min=1, help="Processes; the number of cores if not stated.")] = None,
     model: Annotated[Path | None, typer.Option(help="Folder of a trained model instead of the shipped one.")] = None,
     geometry_only: Annotated[bool, typer.Option("--geometry-only", help="Use no network.")] = False,
-    mix_beam_settings: Annotated[
+    mix_settings: Annotated[
         bool,
-        typer.Option(
-            "--mix-beam-settings", help="Use reference fields of unlike width, voltage or detector all the same."
-        ),
+        typer.Option("--mix-settings", help="Use reference fields of unlike width, voltage or detector all the same."),
     ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
 ) -> None:
@@ -55,7 +53,7 @@ def measure(
         stroke_deg=None if stroke_deg is None else stroke_deg % 180,
         model=str(model) if model else "",
         geometry_only=geometry_only,
-        mix_beam_settings=mix_beam_settings,
+        mix_settings=mix_settings,
     )
     with _Progress(shown=not quiet) as progress:
         batch = measure_files(
