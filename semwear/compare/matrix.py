@@ -11,7 +11,7 @@ standard error of Lenth (Technometrics 31 (1989) 469) stands in: s₀ = 1.5·med
 With few specimens each term is tested by permutation too: the values are dealt out to the specimens anew, and the term's
 F ratio (with Lenth's method the ratio to the pseudo standard error) is compared with the observed one (Manly,
 Randomization, Bootstrap and Monte Carlo Methods in Biology); all orders up to 7 specimens, 1,999 at random above. Holm's step-down keeps the chance
-of any false finding among all tests of a study at 5 %.
+of any false finding among the effects on one response at 5 %.
 """
 
 import itertools
@@ -343,21 +343,15 @@ def _cells(design: Design, coefficients, log: bool) -> dict:
     return cells
 
 
-def adjust_for_many(models: Sequence[MatrixModel]) -> list[MatrixModel]:
-    """Return the models with p values adjusted by Holm's step-down over all effects of all models."""
+def adjust_for_many(model: MatrixModel) -> MatrixModel:
+    """Return the model with p values adjusted by Holm's step-down over all its effects."""
     from statsmodels.stats.multitest import multipletests
 
-    every = [effect.p for model in models for effect in model.effects if math.isfinite(effect.p)]
+    every = [effect.p for effect in model.effects if math.isfinite(effect.p)]
     if not every:
-        return list(models)
+        return model
     adjusted = iter(multipletests(every, method="holm")[1])
-    return [
-        replace(
-            model,
-            effects=tuple(
-                replace(effect, p_holm=float(next(adjusted))) if math.isfinite(effect.p) else effect
-                for effect in model.effects
-            ),
-        )
-        for model in models
-    ]
+    effects = (
+        replace(effect, p_holm=float(next(adjusted))) if math.isfinite(effect.p) else effect for effect in model.effects
+    )
+    return replace(model, effects=tuple(effects))

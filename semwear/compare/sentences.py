@@ -40,9 +40,10 @@ def summary(found: Comparison) -> list[str]:
         effect for model in found.models for effect in model.effects if effect.is_settled and "×" not in effect.term
     ]
     sentences += [effect_sentence(effect) for effect in settled[:6]]
-    sentences += [each.sentence for each in found.interactions if each.effect.is_settled][:4]
+    for each in sorted(found.interactions, key=lambda each: each.effect.p)[:4]:
+        sentences.append(each.sentence + ("" if each.effect.is_settled else " This is suggested, not settled."))
     sentences += [each.sentence for each in found.opposites][:4]
-    if found.models and not settled and not any(each.effect.is_settled for each in found.interactions):
+    if found.models and not any(effect.is_settled for model in found.models for effect in model.effects):
         sentences.append("No effect of a factor is settled after the adjustment for many tests.")
     return sentences
 

@@ -185,8 +185,7 @@ def _matrix(figures, plan: Plan, values, limits: Limits):
         known = [value for value in column if math.isfinite(value)]
         if len(known) < 2 or max(known) == min(known):
             continue
-        models.append(fit_matrix(name, levels, column, plan.factors))
-    models = adjust_for_many(models)
+        models.append(adjust_for_many(fit_matrix(name, levels, column, plan.factors)))
     better = BETTER | {response.name: response.better for response in plan.responses}
     readings = [
         read_interaction(model, effect, better[model.response])
