@@ -52,7 +52,7 @@ SHORTEST_GROOVE_UM = 40.0
 """A groove's evidence is unbroken over at least this length, µm."""
 LONGEST_GAP_UM = 120.0
 """An interruption longer than this is not bridged, µm."""
-SCUFF_TEXTURE_RATIO = 3.0
+SCUFF_TEXTURE_RATIO = 2.5
 """Texture of a scuffed streak over that of the smoothest quarter of the field."""
 SCUFF_LENGTH_UM, SCUFF_WIDTH_UM = 100.0, 12.0
 """Least length and width of a scuffed streak, µm."""
@@ -117,10 +117,10 @@ def segment_geometric(
     working = _reduce(prepared)
     maps = [_along_lay(working, direction) for direction in lays.directions_deg]
     open_map, smeared_map = _valleys(maps, working)
-    scuffed_map = _scuffed(working, lays.stroke_deg, open_map)
+    scuffed_map = _scuffed(working, lays.stroke_deg, np.maximum(open_map, smeared_map))
     codes = np.full(shape, MaskCode.PLATEAU, np.uint8)
     # Blended back to the picture's own grid before deciding, so that edges stay smooth.
-    for map_, code in ((smeared_map, MaskCode.SMEARED), (open_map, MaskCode.OPEN_VALLEY), (scuffed_map, MaskCode.SCUFFED)):
+    for map_, code in ((scuffed_map, MaskCode.SCUFFED), (smeared_map, MaskCode.SMEARED), (open_map, MaskCode.OPEN_VALLEY)):
         codes[cv2.resize(map_, shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5] = code
     codes[~prepared.assessed] = MaskCode.NOT_ASSESSED
     grooves = trace_grooves(
@@ -218,17 +218,18 @@ def _valleys(maps: list[_AlongLay], working: _Working) -> tuple[np.ndarray, np.n
     return open_map, smeared_map
 
 
-def _scuffed(working: _Working, stroke_deg: float, open_map: np.ndarray) -> np.ndarray:
+def _scuffed(working: _Working, stroke_deg: float, valley_map: np.ndarray) -> np.ndarray:
     """Return the map of scuffed streaks on the working grid, (rows, cols) float32 in 0..1."""
     turn = Turn(working.tone.shape, stroke_deg)
-    share = turn.turn(working.share)
+    ground = working.share * (1.0 - np.clip(valley_map, 0.0, 1.0))
+    share, texture = turn.turn(working.share), turn.turn(working.texture * ground)
     length_px = odd_length_px(min(SCUFF_LENGTH_UM, working.side_um / 3.0), working.pixel_size_um)
     width_px = odd_length_px(min(SCUFF_WIDTH_UM, working.side_um / 12.0), working.pixel_size_um)
-    texture = average_along(turn.turn(working.texture), share, length_px)
+    texture = average_along(texture, turn.turn(ground), length_px)
     texture = cv2.blur(texture, (1, width_px))
     inside = share > 0.5
     if not inside.any():
-        return np.zeros_like(open_map)
+        return np.zeros_like(valley_map)
     streak = inside & (texture > SCUFF_TEXTURE_RATIO * float(np.quantile(texture[inside], 0.25)))
     streak = _along(streak, cv2.MORPH_OPEN, length_px)
     streak = cv2.morphologyEx(streak, cv2.MORPH_OPEN, np.ones((width_px, 1), np.uint8))
