@@ -64,7 +64,7 @@ def find_lines(mask: np.ndarray) -> list[Line]:
                 col_0=int(left[members].min()),
                 col_1=int((left + width)[members].max()),
                 letter_px=tall,
-                regularity=int((twins[members] > 0).sum()),
+                regularity=max(int((twins[members] > 0).sum()), int(members.sum() == 1)),
             )
         )
     return sorted(lines, key=lambda line: (line.row_0, line.col_0))

@@ -17,6 +17,8 @@ SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "lin
 """How telling a shape is (this project's own weights)."""
 RIVAL_SHARE = 0.6
 """A pair of at least this share of the best pair's standing is a rival."""
+FARTHEST_ON_PANEL = 20.0
+"""Distance in letter heights beyond which a label on the bar's own panel loses no more standing."""
 LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
@@ -35,15 +37,16 @@ SURE_CHARACTER = 0.45
 
 @dataclass(frozen=True, kw_only=True)
 class Label:
-    """A length that may label a bar, in the line it was read in."""
+    """A length that may label a bar, in the line it was read in, and the ink it is printed in."""
 
+    ink: Ink
     printed: Printed
     length: Length
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pair:
-    """A label and a bar of one layer; standing 0..1 by shape and nearness."""
+    """A label and a bar; standing 0..1 by shape and nearness. ink: the layer of the bar."""
 
     ink: Ink
     label: Label
@@ -68,14 +71,18 @@ class Decision:
     weight: int = 0
 
 
-def pairs_of(ink: Ink, words: Words, *, width_px: int) -> list[Pair]:
-    """Return every pair of a layer that is possible at all, best first."""
-    labels = [
-        Label(printed=printed, length=length)
+def labels_of(ink: Ink, words: Words) -> list[Label]:
+    """Return the lengths of a layer that may label a bar."""
+    return [
+        Label(ink=ink, printed=printed, length=length)
         for printed in words.printed
         for length in printed.lengths
         if length.may_label
     ]
+
+
+def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> list[Pair]:
+    """Return every pair of one of the labels and a bar of a layer that is possible at all, best first."""
     pairs = []
     for label in labels:
         for bar in words.bars:
@@ -109,6 +116,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
         down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
         distance = (0.5 * across + down) / tall
+        if ink.name == "panel":
+            distance = min(distance, FARTHEST_ON_PANEL)
         if across == 0:
             offset = abs((bar.col_0 + bar.col_1) - (col_0 + col_1)) / 2
             distance += 0.1 * offset / tall
@@ -209,10 +218,10 @@ def _label_doubt(pair: Pair, agreement: str) -> str:
     printed, wanted = pair.label.printed, pair.label.length
     inverse = printed.inside is not None
     ways = [(printed.line, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
-    if pair.ink.name != "panel" and not inverse:
+    if pair.label.ink.name != "panel" and not inverse:
         ways.append((widened(printed.line), False, 0.72))
     readings = [printed.reading] + [
-        read_printed(pair.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
+        read_printed(pair.label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
     ]
     votes, others = 0, []
     for reading in readings:
@@ -223,14 +232,14 @@ def _label_doubt(pair: Pair, agreement: str) -> str:
             others += [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
     if others and agreement != "proven":
         return f"the bar's label reads as {wanted.text} and as {others[0].text}"
-    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(pair.ink, pair.label):
+    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(pair.label):
         return f"the bar's label {wanted.text} may hold a decimal point that wasn't read"
     return "" if votes >= VOTES_NEEDED[agreement] else f"the bar's label isn't sure to read {wanted.text}"
 
 
-def _has_point(ink: Ink, label: Label) -> bool:
+def _has_point(label: Label) -> bool:
     """Tell whether a small mark stands at the foot of the line between the figures of the label."""
-    line, reading, length = label.printed.line, label.printed.reading, label.length
+    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
     figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
     if len(figures) < 2 or label.printed.inside is not None:
         return False

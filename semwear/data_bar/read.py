@@ -5,13 +5,13 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
-from semwear.data_bar.pairing import Pair, decide, pairs_of
+from semwear.data_bar.pairing import Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.words import Words, read_words
 
@@ -53,7 +53,6 @@ class DataBar:
 class _Layer:
     ink: Ink
     words: Words
-    pairs: tuple[Pair, ...] = field(default=())
 
 
 def read_data_bar(micrograph) -> DataBar:
@@ -66,20 +65,21 @@ def read_data_bar(micrograph) -> DataBar:
     if min(rows, cols) < SMALLEST_PICTURE_PX:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
-    panels, inks = _panels(grey, rgb)
+    panels, layers = _panels(grey, rgb)
     widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
-    layers: list[_Layer] = []
-    for ink in inks:
-        layers.append(_layer(ink, cols))
-    decision = decide(_pairs(layers), facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
+    pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
+    decision = decide(pairs, facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
     if decision.pair is None and not decision.final:
+        burnt: list[_Layer] = []
         for ink in burnt_ink(grey, rgb, panels):
-            layers.append(_layer(ink, cols))
-            latest = decide(list(layers[-1].pairs), facts=_facts(layers), widths_px=widths_px, texts=_texts(layers[-1:]))
+            burnt.append(_Layer(ink=ink, words=read_words(ink, width_px=cols)))
+            pairs = _pairs(burnt, width_px=cols)
+            latest = decide(pairs, facts=_facts(layers + burnt), widths_px=widths_px, texts=_texts(burnt))
             if latest.pair is not None or latest.final or latest.weight >= decision.weight:
                 decision = latest
             if decision.pair is not None or decision.final:
                 break
+        layers += burnt
     facts = _facts(layers)
     marks = _marks(grey.shape, panels, layers, decision.pair)
     common = dict(
@@ -107,13 +107,10 @@ def read_data_bar(micrograph) -> DataBar:
     )
 
 
-def _layer(ink: Ink, width_px: int) -> _Layer:
-    words = read_words(ink, width_px=width_px)
-    return _Layer(ink=ink, words=words, pairs=tuple(pairs_of(ink, words, width_px=width_px)))
-
-
-def _pairs(layers: list[_Layer]) -> list[Pair]:
-    return [pair for layer in layers for pair in layer.pairs]
+def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
+    """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
+    labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
+    return [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
 
 
 def _texts(layers: list[_Layer]) -> list[str]:
@@ -124,16 +121,17 @@ def _facts(layers: list[_Layer]) -> Facts:
     return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
 
 
-def _panels(grey: np.ndarray, rgb: np.ndarray | None) -> tuple[tuple[Panel, ...], list[Ink]]:
-    """Find panels and their ink; a small rectangle without ink is no panel but may be the bar itself."""
-    panels, inks = [], []
+def _panels(grey: np.ndarray, rgb: np.ndarray | None) -> tuple[tuple[Panel, ...], list[_Layer]]:
+    """Find panels and what is on them; a small rectangle that holds neither text nor bar may be the bar itself."""
+    panels, layers = [], []
     for panel in find_panels(grey):
         ink = panel_ink(grey, rgb, panel)
-        if ink is not None:
-            inks.append(ink)
-        if ink is not None or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
+        layer = None if ink is None else _Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1]))
+        printed = layer is not None and (layer.words.bars or any(item.is_text for item in layer.words.printed))
+        if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
-    return tuple(panels), inks
+            layers += [] if layer is None else [layer]
+    return tuple(panels), layers
 
 
 def _picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:

@@ -13,7 +13,7 @@ from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, oute
 
 FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
-OPPOSITE_TONE = 20.0
+OPPOSITE_TONE = 60.0
 """Grey of a layer's plane (ink is bright) up to which a pixel is ink of the opposite tone."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
@@ -118,8 +118,10 @@ def _around(plane: np.ndarray, box: Box) -> np.ndarray:
 def _stepped(piece: np.ndarray) -> bool:
     """Tell whether blocks in the upper and the lower half alternate, as in a chequered bar without outline."""
     half = piece.shape[0] // 2
-    upper, lower = piece[:half].mean(axis=0) > 0.7, piece[half:].mean(axis=0) > 0.7
-    return bool((upper ^ lower).mean() > 0.8 and np.count_nonzero(np.diff(upper.astype(np.int8))) >= 2)
+    shares = piece[:half].mean(axis=0), piece[half:].mean(axis=0)
+    upper = shares[0] > 0.7
+    parted = (upper & (shares[1] < 0.3)) | ((shares[1] > 0.7) & (shares[0] < 0.3))
+    return bool(parted.mean() > 0.8 and np.count_nonzero(np.diff(upper.astype(np.int8))) >= 2)
 
 
 def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:

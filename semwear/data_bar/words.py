@@ -62,7 +62,7 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
     most = MOST_LINES_ON_PANEL
     if ink.name != "panel":
         most = MOST_LINES_BURNT_IN
-        lines = [line for line in lines if line.regularity >= 2 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
+        lines = [line for line in lines if line.regularity >= 1 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
     lines.sort(key=lambda line: -line.regularity * _crispness(ink, line))
     readings, empty = [], 0
     for line in lines[:most]:
