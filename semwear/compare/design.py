@@ -71,19 +71,15 @@ def build_design(rows: Sequence[Mapping[str, str]], factors: Sequence[str], *, l
     levels = {factor: tuple(dict.fromkeys(row[factor] for row in rows)) for factor in factors}
     varied = [factor for factor in factors if len(levels[factor]) > 1]
     units = {factor: np.eye(len(levels[factor])) for factor in varied}
-    index = {factor: [levels[factor].index(row[factor]) for row in rows] for factor in varied}
+    order = {factor: {level: place for place, level in enumerate(levels[factor])} for factor in varied}
+    index = {factor: [order[factor][row[factor]] for row in rows] for factor in varied}
     columns = np.ones((len(rows), 1))
     terms, places, dropped = [], {}, []
     aliases: dict[str, list[str]] = {}
     for size in range(1, largest_interaction + 1):
         for chosen in itertools.combinations(varied, size):
             term = Term(factors=chosen)
-            own = np.array(
-                [
-                    term_codes(levels, term, {factor: units[factor][index[factor][place]] for factor in chosen})
-                    for place in range(len(rows))
-                ]
-            )
+            own = _term_columns(levels, term, units, index, len(rows))
             joined = np.hstack([columns, own])
             if np.linalg.matrix_rank(joined) == joined.shape[1]:
                 places[term.name] = tuple(range(columns.shape[1], joined.shape[1]))
@@ -101,6 +97,19 @@ def build_design(rows: Sequence[Mapping[str, str]], factors: Sequence[str], *, l
     )
 
 
+def _term_columns(levels, term: Term, units, index, count: int) -> np.ndarray:
+    """Return a term's columns for all specimens; each combination of levels is worked out once."""
+    known: dict[tuple[int, ...], np.ndarray] = {}
+    own = []
+    for place in range(count):
+        cell = tuple(index[factor][place] for factor in term.factors)
+        if cell not in known:
+            chosen = {factor: units[factor][level] for factor, level in zip(term.factors, cell, strict=True)}
+            known[cell] = term_codes(levels, term, chosen)
+        own.append(known[cell])
+    return np.array(own)
+
+
 def _why_dropped(term, own, columns, places, aliases, rows, levels) -> str:
     """Say why a term can't be had, and note it as an alias of the terms it depends on."""
     solution, *_ = np.linalg.lstsq(columns, own, rcond=None)
@@ -108,14 +117,14 @@ def _why_dropped(term, own, columns, places, aliases, rows, levels) -> str:
     # Directions of the term that the earlier columns hold entirely are those with which it is confounded.
     is_whole = np.abs(left).max() < 1e-8
     with_terms = [name for name, place in places.items() if np.abs(solution[list(place)]).max() > 1e-8]
+    missing = _missing_cells(term, rows, levels) if len(term.factors) > 1 else []
+    if missing:
+        shown = "; ".join(missing[:4]) + (" …" if len(missing) > 4 else "")
+        return f"{term.name} can't be had: no specimen of {shown}"
     if is_whole and with_terms:
         for name in with_terms:
             aliases.setdefault(name, []).append(term.name)
         return f"{term.name} can't be told from {' and '.join(with_terms)} in these specimens (aliased)"
-    missing = _missing_cells(term, rows, levels)
-    if missing:
-        shown = "; ".join(missing[:4]) + (" …" if len(missing) > 4 else "")
-        return f"{term.name} can't be had: no specimen of {shown}"
     return f"{term.name} can't be had from {len(rows)} specimens: there are more unknowns than specimens"
 
 
