@@ -100,6 +100,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         other = bool(_OTHER_LENGTH.search(lead)) and not _BAR_WORD.search(lead)
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
+        other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)
         other |= bool(re.search(r"[^\W\d]\s*$", above)) and bool(_OTHER_LENGTH.search(above))
         found.append(
             Length(

@@ -72,7 +72,10 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)
-    return None if line is None else _lined(plane, piece, line, box)
+    if line is None:
+        return None
+    bar = _lined(plane, piece, line, box)
+    return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
 
 
 def _flared(plane: np.ndarray, box: Box) -> bool:
@@ -162,9 +165,21 @@ def _line(piece: np.ndarray) -> _Line | None:
     return _Line(row_0=row_0, row_1=row_1, above=above, below=below)
 
 
-def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar | None:
-    """Measure a line whose ends may have ticks; None if what rises from it is neither ticks nor arrow heads."""
-    height, width = piece.shape
+def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
+    """Tell whether ink of the opposite tone runs along a line over the picture without going round its ends."""
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    rows, cols = plane.shape
+    inner = slice(col_0 + 4, col_1 - 4)
+    along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
+    beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
+    runs_along = any(part.size and np.mean(part <= OPPOSITE_TONE) > 0.8 for part in along)
+    round_ends = all(part.size and np.mean(part <= OPPOSITE_TONE) > 0.5 for part in beyond)
+    return runs_along and not round_ends
+
+
+def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
+    """Measure a line whose ends may have ticks; doubtful if what rises from it is neither ticks nor arrow heads."""
+    width = piece.shape[1]
     row_0, _, col_0, _ = box
     thickness = line.row_1 - line.row_0
     beyond = line.beyond

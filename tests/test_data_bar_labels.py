@@ -1,0 +1,74 @@
+"""What words of a data bar mean: the expected values are what the printed text says."""
+
+import math
+
+import pytest
+
+from semwear.data_bar.labels import facts_in, is_round, lengths_in
+
+
+@pytest.mark.parametrize(
+    ("text", "um"),
+    [
+        ("10 µm", 10.0), ("10µm", 10.0), ("10μm", 10.0), ("10um", 10.0), ("10.0um", 10.0), ("10 UM", 10.0),
+        ("500 nm", 0.5), ("500nm", 0.5), ("1 mm", 1000.0), ("1.00mm", 1000.0), ("2.5 µm", 2.5), ("2,5 µm", 2.5),
+        ("1,000 µm", 1000.0), ("1OO µm", 100.0), ("lO nm", 0.01), ("x1,000 10µm", 10.0), ("15kV X500 50µm 0012", 50.0),
+        ("Scale bar = 20 µm", 20.0), ("10 pm", 10.0),
+    ],
+)  # fmt: skip
+def test_lengths_that_label_a_bar(text, um):
+    assert [length.um for length in lengths_in(text) if length.may_label] == [pytest.approx(um)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "WD = 10 mm", "WD 10mm", "WD: 10.0 mm", "HFW 50 µm", "FOV: 300 µm", "Width = 500 nm", "Pixel Size = 2 nm",
+        "Aperture Size = 30.00 µm", "10.0kV 10.0mm x1.00k SE(M)", "2 nm/px", "20 µm x 15 µm", "14.4 µm", "556.0 nm",
+        "10 m", "10 kV", "1000x", "20 Pa", "", "25 mA", "10 µmol",
+    ],
+)  # fmt: skip
+def test_lengths_that_never_label_a_bar(text):
+    assert not [length for length in lengths_in(text) if length.may_label]
+
+
+def test_a_length_below_a_heading_belongs_to_the_heading():
+    assert not lengths_in("20 µm", above="HFW")[0].may_label
+    assert not lengths_in("10 mm", before="WD =")[0].may_label
+    assert lengths_in("20 µm", before="1000 x")[0].may_label
+
+
+@pytest.mark.parametrize(
+    ("text", "magnification"),
+    [
+        ("x1.00k", 1000.0), ("×1.00k", 1000.0), ("1,000 x", 1000.0), ("Mag = 1.00 K X", 1000.0), ("200x", 200.0),
+        ("X3.50k", 3500.0), ("10 000 x", 10000.0), ("MAG: 714x", 714.0), ("Mag  500.00 K X", 500000.0),
+    ],
+)  # fmt: skip
+def test_magnifications(text, magnification):
+    assert facts_in([text], []).magnification == pytest.approx(magnification)
+
+
+def test_field_width_and_pixel_size_by_word_and_by_heading():
+    facts = facts_in(["HFW = 556 nm", "Image Pixel Size = 1.861 nm", "EHT = 20.00 kV  Signal A = InLens"], [])
+    assert facts.field_width_um == pytest.approx(0.556)
+    assert facts.pixel_size_um == pytest.approx(0.001861)
+    assert (facts.kv, facts.detector) == (20.0, "InLens")
+    assert facts_in([], [("HFW", "20.7 µm")]).field_width_um == pytest.approx(20.7)
+    assert facts_in(["0.94 µm/pixel"], []).pixel_size_um == pytest.approx(0.94)
+
+
+def test_facts_that_contradict_each_other_count_as_unread():
+    facts = facts_in(["HFW = 100 µm", "Width = 200 µm", "5 kV", "10 kV"], [])
+    assert math.isnan(facts.field_width_um) and math.isnan(facts.kv)
+
+
+def test_decimals_give_half_a_unit_of_the_last_place_as_rounding():
+    assert lengths_in("50.0um")[0].rounding_um == pytest.approx(0.05)
+    assert lengths_in("2.50 mm")[0].rounding_um == pytest.approx(5.0)
+    assert lengths_in("50 µm")[0].rounding_um == 0.0
+
+
+@pytest.mark.parametrize(("um", "expected"), [(1.0, True), (0.05, True), (250.0, True), (13.0, False), (0.0, False)])
+def test_round_numbers(um, expected):
+    assert is_round(um) is expected
