@@ -141,13 +141,13 @@ def write_overlay(path: Path, rgb: np.ndarray) -> None:
     write_whole(path, stream.getvalue())
 
 
-def write_small_picture(path: Path, rgb: np.ndarray, *, width_px: int = 880) -> None:
+def write_small_picture(path: Path, rgb: np.ndarray, *, width_px: int = 760) -> None:
     """Write a picture reduced to a width as WebP, for the report."""
     picture = Image.fromarray(rgb)
     if picture.width > width_px:
         picture = picture.resize((width_px, round(picture.height * width_px / picture.width)), Image.Resampling.LANCZOS)
     stream = io.BytesIO()
-    picture.save(stream, format="WEBP", quality=72, method=2)
+    picture.save(stream, format="WEBP", quality=60, method=2)
     write_whole(path, stream.getvalue())
 
 

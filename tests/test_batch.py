@@ -174,7 +174,7 @@ def test_a_picture_without_a_scale_is_refused_and_never_gets_a_pixel_of_one_micr
 
 
 def test_names_are_kept_apart_whatever_they_are(tmp_path):
-    content = drawn_field(1, shape=(120, 160))
+    content = drawn_field(1, shape=(240, 320))
     long = "n" * 240
     names = ["one/a.tif", "two/a.tif", "two/A.png", "δοκίμιο 試料/ü µm.tif", f"{long}.tif", f"{long}.png"]
     for name in names:
@@ -240,11 +240,12 @@ class Deadly:
         return os._exit, (9,)
 
 
+@pytest.mark.slow
 def test_a_process_that_is_killed_costs_one_row_and_not_the_run(tmp_path):
     tasks = []
     for number in range(2):
         path = tmp_path / f"{number}.tif"
-        tifffile.imwrite(path, drawn_field(number, shape=(120, 160)))
+        tifffile.imwrite(path, drawn_field(number, shape=(240, 320)))
         files = results.field_files([path.name])[path.name]
         planned = PlannedField(file=path.name)
         tasks.append(
@@ -259,7 +260,7 @@ def test_a_process_that_is_killed_costs_one_row_and_not_the_run(tmp_path):
 
 def test_a_full_disk_is_one_clear_error_and_leaves_nothing_half_written(tmp_path):
     # /dev/full answers every write with "no space left on device"; the name under which the mask is written leads there.
-    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(120, 160)))
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(240, 320)))
     mask = tmp_path / "results" / "masks" / "a.png"
     mask.parent.mkdir(parents=True)
     results.part_of(mask).symlink_to("/dev/full")
@@ -288,7 +289,7 @@ def test_results_folder_is_refused_where_it_would_do_harm(tmp_path):
 
 
 def test_results_inside_the_walked_folder_are_not_measured_in_turn(tmp_path):
-    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(120, 160)))
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(240, 320)))
     for _ in range(2):
         run = measure_files([tmp_path], tmp_path / "results", settings=SCALED)
         assert [Path(row["file"]).name for row in run.rows] == ["a.tif"]
@@ -296,14 +297,14 @@ def test_results_inside_the_walked_folder_are_not_measured_in_turn(tmp_path):
 
 def test_a_plan_that_fits_a_picture_twice_stops_before_anything_is_measured(tmp_path):
     plan = write_session(tmp_path / "session", fields=1)
-    tifffile.imwrite(tmp_path / "0.tif", drawn_field(1, shape=(120, 160)))
+    tifffile.imwrite(tmp_path / "0.tif", drawn_field(1, shape=(240, 320)))
     with pytest.raises(PlanError, match="rows"):
         measure_files([tmp_path / "0.tif"], tmp_path / "results", plan=plan)
 
 
 def test_pictures_and_plan_rows_without_a_partner_are_said(tmp_path):
     plan = write_session(tmp_path / "session", fields=1)
-    tifffile.imwrite(tmp_path / "session" / "stranger.tif", drawn_field(1, shape=(120, 160)))
+    tifffile.imwrite(tmp_path / "session" / "stranger.tif", drawn_field(1, shape=(240, 320)))
     (tmp_path / "session" / "in-track" / "0.tif").unlink()
     remarks = " ".join(measure_files([tmp_path / "session"], tmp_path / "out", plan=plan, settings=SCALED).remarks)
     assert "in-track/0.tif" in remarks and "stranger.tif" in remarks
