@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 WORKING_SIDE_PX = 512
 """Longest side of the reduced maps that are traced, px."""
-COARSEST_WORKING_PIXEL_UM = 2.0
-"""Maps are never reduced to coarser pixels than this, so that narrow grooves keep two or three, µm."""
+COARSEST_WORKING_PIXEL_UM = 3.0
+"""Maps are never reduced to coarser pixels than this, the narrowest hone grooves being 5 µm wide, µm."""
 BRIDGE_LENGTH_UM = 80.0
 """Length of the average along the lay, µm."""
 SHORTEST_GROOVE_UM = 60.0

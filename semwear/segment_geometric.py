@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 WORKING_SIDE_PX = 640
 """Longest side of the reduced picture that is segmented, px."""
-COARSEST_WORKING_PIXEL_UM = 1.2
+COARSEST_WORKING_PIXEL_UM = 2.0
 """The picture is never reduced to coarser pixels than this, µm."""
 LONG_AVERAGE_UM = 80.0
 """Average along the lay that tells grooves from what isn't along the lay, µm."""
@@ -161,9 +161,9 @@ def _along_lay(working: _Working, direction_deg: float) -> _AlongLay:
     share = np.ascontiguousarray(turned[..., 2])
     inside = share > 0.5
     pixel_size_um, side_um = working.pixel_size_um, working.side_um
-    long_px = odd_length_px(min(LONG_AVERAGE_UM, side_um / 5.0), pixel_size_um)
+    long_px = odd_length_px(min(LONG_AVERAGE_UM, side_um / 3.0), pixel_size_um)
     short_px = odd_length_px(min(SHORT_AVERAGE_UM, side_um / 12.0), pixel_size_um)
-    width_px = min(PLATEAU_WIDTH_UM, side_um / 2.5) / pixel_size_um
+    width_px = min(PLATEAU_WIDTH_UM, side_um / 1.2) / pixel_size_um
     found = []
     for channel in (0, 1):
         values = np.ascontiguousarray(turned[..., channel])
