@@ -183,7 +183,7 @@ def _fit(design: Design, y: np.ndarray, use_lenth: bool):
     if use_lenth:
         # With ±1 columns every coefficient has the same variance, so that the PSE of the coefficients serves all.
         sizes = np.abs(coefficients[1:])
-        pseudo = lenth_pseudo_error(sizes)
+        pseudo = float(lenth_pseudo_error(sizes))
         freedom = sizes.size / 3
         deviation = pseudo * math.sqrt(len(y))
         method = "two-level factorial, one specimen a cell: pseudo standard error after Lenth"
@@ -203,16 +203,17 @@ def _fit(design: Design, y: np.ndarray, use_lenth: bool):
     )
 
 
-def lenth_pseudo_error(sizes: np.ndarray) -> float:
-    """Return Lenth's pseudo standard error of the absolute contrasts.
+def lenth_pseudo_error(sizes: np.ndarray) -> np.ndarray:
+    """Return Lenth's pseudo standard error of the contrasts in the last axis of ``sizes``.
 
-    >>> lenth_pseudo_error(np.array([1.0, 1.0, 1.0, 1.0, 20.0]))
+    >>> float(lenth_pseudo_error(np.array([1.0, 1.0, 1.0, 1.0, 20.0])))
     1.5
     """
     sizes = np.abs(np.asarray(sizes, dtype=float))
-    start = 1.5 * float(np.median(sizes))
-    small = sizes[sizes < 2.5 * start]
-    return 1.5 * float(np.median(small)) if small.size else start
+    start = 1.5 * np.median(sizes, axis=-1, keepdims=True)
+    # With no contrast but zeros none is below the limit; those at zero are kept then.
+    small = np.where(sizes <= np.maximum(np.nextafter(2.5 * start, 0), 0), sizes, np.nan)
+    return 1.5 * np.nanmedian(small, axis=-1)
 
 
 def _contrasts(design: Design, term: Term):
@@ -295,7 +296,7 @@ def _with_permutation(effects, design: Design, y, rng, use_lenth: bool) -> list[
     orders = _orders(len(y), rng)
     if use_lenth:
         sizes = np.abs(y[orders] @ design.columns[:, 1:]) / len(y)
-        strengths = sizes / np.array([[lenth_pseudo_error(row)] for row in sizes]).clip(1e-300)
+        strengths = sizes / lenth_pseudo_error(sizes)[:, None].clip(1e-300)
         found = {term.name: _share_as_strong(strengths[:, design.places[term.name][0] - 1]) for term in design.terms}
     else:
         found = {term.name: _share_as_strong(_strengths(design, term, y[orders])) for term in design.terms}
