@@ -54,7 +54,11 @@ def _outermost(bars: list[Bar]) -> list[Bar]:
 
 
 def _larger(other: Bar, bar: Bar) -> bool:
-    return other is not bar and _within(bar, [other]) and other.box != bar.box
+    return other is not bar and _within(bar, [other]) and _area(other) > _area(bar)
+
+
+def _area(bar: Bar) -> int:
+    return (bar.row_1 - bar.row_0) * (bar.col_1 - bar.col_0)
 
 
 def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
@@ -64,7 +68,8 @@ def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
     for other in bars:
         gap = max(other.col_0 - bar.col_1, bar.col_0 - other.col_1)
         same_rows = abs(other.row_0 - bar.row_0) <= 1 and abs(other.row_1 - bar.row_1) <= 1
-        if other is not bar and other.kind in ("filled", "line") and same_rows and 0 < gap <= 1.5 * bar.length_px:
+        alike = other.kind in ("filled", "line") and other.length_px >= 0.3 * bar.length_px
+        if other is not bar and alike and same_rows and 0 < gap <= 1.5 * min(bar.length_px, other.length_px):
             return replace(bar, doubt="another piece carries it on")
     return bar
 

@@ -119,7 +119,7 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         if 20 <= coloured.sum() <= 0.1 * grey.size and np.median(chroma) < 12:
             yield _burnt(chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink")
     brightest, darkest = float(seen.max()), float(seen.min())
-    if brightest - darkest < 60:
+    if brightest - darkest < 50:
         return
     for name, margin in (("white ink", 10.0), ("black ink", 10.0), ("pale ink", 50.0)):
         plane = 255 - grey if name == "black ink" else grey

@@ -143,7 +143,7 @@ def facts_in(texts, pairs) -> Facts:
     for text in texts:
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
-            magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in hits}
+            magnifications |= {_decimal(_own_figures(number)) * (1000 if kilo else 1) for number, kilo in hits}
             if hits:
                 break
         fields |= {_length(match) for match in _FIELD.finditer(text)}
@@ -161,6 +161,15 @@ def facts_in(texts, pairs) -> Facts:
         pixel_size_um=_single(pixels),
         field_width_um=_single(fields),
     )
+
+
+def _own_figures(number: str) -> str:
+    """Drop figures before a blank that belong to the word before: a magnification parted by blanks is round.
+
+    >>> _own_figures("10 000"), _own_figures("50 661")
+    ('10 000', '661')
+    """
+    return number if number.endswith("00") else number.split(" ")[-1]
 
 
 def _single(values: set[float]) -> float:

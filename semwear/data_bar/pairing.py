@@ -17,7 +17,7 @@ SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "lin
 """How telling a shape is (this project's own weights)."""
 RIVAL_SHARE = 0.6
 """A pair of at least this share of the best pair's standing is a rival."""
-FARTHEST_ON_PANEL = 20.0
+FARTHEST_ON_PANEL = 6.0
 """Distance in letter heights beyond which a label on the bar's own panel loses no more standing."""
 LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
@@ -98,6 +98,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     rows, cols = ink.mask.shape
     if not max(SHORTEST_BAR_PX, 0.9 * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
         return 0.0
+    if bar.doubt and bar.length_px < 2.5 * tall:
+        return 0.0
     if ink.name == "panel":
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
         if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
@@ -122,7 +124,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
             offset = abs((bar.col_0 + bar.col_1) - (col_0 + col_1)) / 2
             distance += 0.1 * offset / tall
     doubted = 0.5 if bar.doubt else 1.0
-    return SHAPE_STANDING[bar.kind] * doubted / (1 + 0.2 * distance)
+    long = min(1.0, bar.length_px / (2.5 * tall))
+    return SHAPE_STANDING[bar.kind] * doubted * long / (1 + 0.2 * distance)
 
 
 def _label_columns(label: Label) -> tuple[float, float]:

@@ -58,7 +58,7 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
         bar = solid_bar(plane, box)
-        return replace(bar, doubt="its ends may have ticks") if _flared(plane, box) else bar
+        return replace(bar, doubt="its ends may have ticks") if _flared(plane, box, least=120.0 if burnt else 60.0) else bar
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -78,7 +78,7 @@ def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box
     return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
 
 
-def _flared(plane: np.ndarray, box: Box) -> bool:
+def _flared(plane: np.ndarray, box: Box, *, least: float) -> bool:
     """Tell whether there is more ink right above and below a solid bar at its ends than along it."""
     row_0, row_1, col_0, col_1 = box
     width = min(4, (col_1 - col_0) // 5)
@@ -86,7 +86,7 @@ def _flared(plane: np.ndarray, box: Box) -> bool:
         if 0 <= row < plane.shape[0]:
             values = plane[row, col_0:col_1].astype(np.float32)
             middle = float(np.median(values[width:-width]))
-            if min(values[:width].max(), values[-width:].max()) - middle > 60:
+            if min(values[:width].max(), values[-width:].max()) - middle > least:
                 return True
     return False
 

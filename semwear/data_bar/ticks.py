@@ -4,6 +4,8 @@ A row that lost a tick at its end would give a wrong scale, so that ticks are lo
 numbers of intervals that instruments print are accepted.
 """
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 
@@ -16,9 +18,30 @@ LEAST_TICK_CONTRAST = 40.0
 """Grey levels (of 255) by which ticks stand out from either side."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Pieces:
+    """Connected pieces of ink: their labels (rows, cols) and OpenCV's statistics of them."""
+
+    labels: np.ndarray
+    stats: np.ndarray
+
+    def at(self, centre: float, wide: int, rows: tuple[int, int]) -> str:
+        """Say what stands at a place where a tick could: a "tick", a "letter", or something else, ""."""
+        col, row = int(round(centre)), (rows[0] + rows[1]) // 2
+        part = self.labels[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
+        numbers = part[part > 0]
+        if not numbers.size:
+            return ""
+        left, top, width, height, _ = self.stats[numbers[0]]
+        tall = rows[1] - rows[0]
+        if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
+            return "tick"
+        return "letter" if height <= 2.5 * tall and width <= 2.5 * tall else ""
+
+
 def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int) -> list[Bar]:
     """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     boxes = stats[1:count].astype(int)
     if not len(boxes):
         return []
@@ -44,13 +67,14 @@ def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int) -> list[
         shared = (int(top[members].max()), int(foot[members].min()))
         if shared[1] - shared[0] < 2:
             continue
-        bar = _spaced(plane, left[members], width[members], shared, (int(top[index]), int(foot[index])), shortest_px)
+        pieces = _Pieces(labels=labels, stats=stats)
+        bar = _spaced(plane, pieces, left[members], width[members], shared, (int(top[index]), int(foot[index])), shortest_px)
         if bar is not None:
             found.append(bar)
     return found
 
 
-def _spaced(plane, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int) -> Bar | None:
+def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int) -> Bar | None:
     """Fit equal spacing to ticks, look for more beyond either end, and count the intervals."""
     order = np.argsort(left)
     left = left[order]
@@ -77,9 +101,11 @@ def _spaced(plane, left, width, shared: tuple[int, int], tall: tuple[int, int], 
     for direction in (-1, 1):
         while True:
             place = (first if direction < 0 else last) + direction
-            if (beyond := seen(place)) < 0.3 * level or not _stands_alone(plane, offset + step * place, wide, tall):
+            beyond = seen(place)
+            what = pieces.at(offset + step * place, wide, tall)
+            if beyond < 0.3 * level or what == "letter":
                 break
-            if beyond < 0.6 * level:
+            if beyond < 0.6 * level or what != "tick":
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
     alone = [_stands_alone(plane, offset + step * place, wide, tall) for place in range(first, last + 1)]

@@ -63,7 +63,9 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
     if ink.name != "panel":
         most = MOST_LINES_BURNT_IN
         lines = [line for line in lines if line.regularity >= 1 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
-    lines.sort(key=lambda line: -line.regularity * _crispness(ink, line))
+    near = [ink.name == "panel" or any(_is_near(line, bar) for bar in bars) for line in lines]
+    ranks = [-line.regularity * _crispness(ink, line) - 1000 * beside for line, beside in zip(lines, near, strict=True)]
+    lines = [lines[index] for index in np.argsort(ranks, kind="stable")]
     readings, empty = [], 0
     for line in lines[:most]:
         readings.append(_read_carefully(ink, line))
@@ -114,6 +116,15 @@ def read_printed(
 
 def _is_text(reading: Reading) -> bool:
     return len(re.findall(r"\w", reading.text)) >= 2 and reading.sureness >= SURE_TEXT
+
+
+def _is_near(line: Line, bar: Bar) -> bool:
+    """Tell whether a line stands where a bar's label would: such lines are read first."""
+    if bar.length_px < 2 * line.letter_px:
+        return False
+    down = max(bar.row_0 - line.row_1, line.row_0 - bar.row_1)
+    across = max(bar.col_0 - line.col_1, line.col_0 - bar.col_1)
+    return down <= 2.5 * line.letter_px and across <= 4 * line.letter_px
 
 
 def _crispness(ink: Ink, line: Line) -> float:
