@@ -271,6 +271,8 @@ def test_patterns_read_names_and_folders():
     assert "2 folders above" in folders.read("in-track before 2.png").reason
     assert "doesn't fit" in NamePattern("{specimen}_{zone}_{n}").read("overview.tif").reason
     assert "two ways" in NamePattern("{specimen}_{oil}_{zone}").read("A_B_C_in.tif").reason
+    before = NamePattern("{specimen}_{zone}_{n}").read("L7_before_1.tif").words
+    assert before == {"specimen": "L7", "stage": "before"}
     own = NamePattern("{specimen}-{zone}", zone_words={"worn": "in-track"})
     assert own.read("A1-worn.tif").words["zone"] == "in-track"
 

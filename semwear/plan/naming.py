@@ -3,6 +3,7 @@
 A pattern is a name with words in braces, such as ``{specimen}_{zone}_{n}`` or ``{specimen}/{stage}/{spot}``. A pattern
 without a slash is laid on the file's name without its ending; each slash takes in one folder more. ``{n}`` is a running
 number and is dropped; ``{*}`` is any text and is dropped; every other word in braces becomes a factor of the specimen.
+In place of a zone the word ``before`` may stand: a reference field from before the test, when there is no ``{stage}``.
 """
 
 import re
@@ -72,7 +73,8 @@ class NamePattern:
             pieces.append(re.escape(self.pattern[end : match.start()]))
             name, end = match[1].strip(), match.end()
             if name == "zone":
-                inner = "|".join(sorted((re.escape(word) for word in self.zone_words), key=len, reverse=True))
+                words = [*self.zone_words, *([] if "stage" in self.names else ["before"])]
+                inner = "|".join(sorted((re.escape(word) for word in words), key=len, reverse=True))
             elif name == "stage":
                 inner = "|".join(STAGE_WORDS)
             elif name == "n":
@@ -104,8 +106,10 @@ class NamePattern:
         words = {}
         for place, name in enumerate(self.names):
             text = match[f"p{place}"]
-            if name == "zone":
+            if name == "zone" and text.lower() in self.zone_words:
                 words[name] = self.zone_words[text.lower()]
+            elif name == "zone":
+                words["stage"] = "before"
             elif name == "stage":
                 words[name] = STAGE_WORDS[text.lower()]
             elif name not in ("*", "n"):
