@@ -52,7 +52,7 @@ SHORTEST_GROOVE_UM = 40.0
 """A groove's evidence is unbroken over at least this length, µm."""
 LONGEST_GAP_UM = 120.0
 """An interruption longer than this is not bridged, µm."""
-SCUFF_TEXTURE_RATIO = 2.5
+SCUFF_TEXTURE_RATIO = 3.0
 """Texture of a scuffed streak over that of the smoothest quarter of the field."""
 SCUFF_LENGTH_UM, SCUFF_WIDTH_UM = 100.0, 12.0
 """Least length and width of a scuffed streak, µm."""
