@@ -15,7 +15,7 @@ from PIL import Image
 
 from semwear import results
 from semwear.cli import main
-from semwear.compare.report import build_comparison, write_comparison
+from semwear.compare.report import JoinedSection, build_comparison, write_comparison
 from semwear.compare.study import compare_study
 from semwear.compare.verdict import CANT_TELL, KEPT, MOVED
 from semwear.errors import PlanError, ResultsError

@@ -1,6 +1,8 @@
 """The report of a study: one self-contained HTML file, and the tables beside it."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,7 +25,18 @@ MOST_ROWS = 200
 """Rows of a table in the report; all stand in the tables beside it."""
 
 
-def write_comparison(found: Comparison, out: Path) -> list[Path]:
+@dataclass(frozen=True, kw_only=True)
+class JoinedSection:
+    """A section from another kind of measurement on the same specimens: sentences, a table, a figure as SVG text."""
+
+    title: str
+    sentences: tuple[str, ...] = ()
+    heads: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    figure: str = ""
+
+
+def write_comparison(found: Comparison, out: Path, *, joined: Sequence[JoinedSection] = ()) -> list[Path]:
     """Write report, tables and workbook; return the paths, the report first.
 
     ``out``: a folder (report.html, comparison.xlsx, tables/….csv), or an .html file (NAME.html, NAME.xlsx,
@@ -40,7 +53,7 @@ def write_comparison(found: Comparison, out: Path) -> list[Path]:
         report, workbook, folder = out / "report.html", out / "comparison.xlsx", out / "tables"
     tables = all_tables(found)
     written = [report, workbook]
-    write_whole(report, build_comparison(found).encode("utf-8", "backslashreplace"))
+    write_whole(report, build_comparison(found, joined=joined).encode("utf-8", "backslashreplace"))
     write_whole(workbook, workbook_bytes(tables))
     for name, rows in tables.items():
         write_whole(folder / f"{name}.csv", csv_bytes(rows))
@@ -48,11 +61,12 @@ def write_comparison(found: Comparison, out: Path) -> list[Path]:
     return written
 
 
-def build_comparison(found: Comparison) -> str:
-    """Return the report as HTML text."""
+def build_comparison(found: Comparison, *, joined: Sequence[JoinedSection] = ()) -> str:
+    """Return the report as HTML text; ``joined``: sections of other measurements, shown after the same places."""
     return _template().render(
         version=__version__,
         found=found,
+        joined=joined,
         summary=summary(found),
         matrix=_matrix_rows(found)[:MOST_ROWS],
         hidden_rows=max(0, len(found.figures) - MOST_ROWS),
