@@ -118,7 +118,9 @@ def compared(tmp_path_factory):
 
 
 def test_the_report_stands_alone_and_names_every_part(compared):
-    html = build_comparison(compared)
+    heights = JoinedSection(title="Height maps", sentences=("One & two.",), heads=("specimen",), rows=(("L0a",),))
+    html = build_comparison(compared, joined=(heights,))
+    assert "Height maps" in html and "One &amp; two." in html
     assert (
         not re.search(r"(src|href)=\"(?!data:|#)", html)
         and "<script" not in html
