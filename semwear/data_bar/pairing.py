@@ -105,6 +105,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
             return 0.0
     col_0, col_1 = _label_columns(label)
+    if bar.kind != "split" and label.printed.inside is None and _is_part_of_text(bar, label):
+        return 0.0
     if bar.kind == "split":
         low, high = bar.gap
         if not (low - 2 <= col_0 and col_1 <= high + 2 and line.row_0 - 2 <= bar.row_px <= line.row_1 + 2):
@@ -126,6 +128,15 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     doubted = 0.5 if bar.doubt else 1.0
     long = min(1.0, bar.length_px / (2.5 * tall))
     return SHAPE_STANDING[bar.kind] * doubted * long / (1 + 0.2 * distance)
+
+
+def _is_part_of_text(bar: Bar, label: Label) -> bool:
+    """Tell whether a shape lies within the box of the label's own line, where it is made of letters."""
+    line = label.printed.line
+    row_0, row_1, col_0, col_1 = bar.box if bar.kind == "ticks" else bar.parts[0]
+    rows = min(row_1, line.row_1) - max(row_0, line.row_0)
+    cols = min(col_1, line.col_1) - max(col_0, line.col_0)
+    return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 
 
 def _label_columns(label: Label) -> tuple[float, float]:
@@ -237,6 +248,8 @@ def _label_doubt(pair: Pair, agreement: str) -> str:
         return f"the bar's label reads as {wanted.text} and as {others[0].text}"
     if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(pair.label):
         return f"the bar's label {wanted.text} may hold a decimal point that wasn't read"
+    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not _point_is_printed(pair.label):
+        return f"the decimal point of the bar's label {wanted.text} isn't sure"
     return "" if votes >= VOTES_NEEDED[agreement] else f"the bar's label isn't sure to read {wanted.text}"
 
 
@@ -258,6 +271,20 @@ def _has_point(label: Label) -> bool:
         if small and inside and 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px:
             return True
     return False
+
+
+def _point_is_printed(label: Label) -> bool:
+    """Tell whether there is ink at the foot of the line, and none above it, where the decimal point was read."""
+    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
+    if label.printed.inside is not None:
+        return True
+    places = [place for place in range(length.start, length.stop) if reading.text[place] in ".,"]
+    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[places[-1]] if places else line.col_0
+    reach = int(np.ceil(0.6 * line.letter_px))
+    part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
+    inked = part > ink.low + 0.3 * (ink.high - ink.low)
+    foot = int(round(0.7 * line.letter_px))
+    return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
 
 
 def _least_probability(reading, length: Length) -> float:

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
@@ -17,6 +18,10 @@ MOST_LINES_BURNT_IN = 14
 """Lines that are read over the picture: the most regular ones."""
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
+FAINT_REACH_PX = 40
+"""Rows above and below a bar in which thin letters are looked for; columns three times as far."""
+FAINT_CONTRAST = 60
+"""Grey levels (of 255) by which thin letters stand out from their surroundings."""
 SHORTEST_SHARE = 0.012
 """Shortest bar looked for, as a share of the picture's width."""
 SURE_TEXT = 0.75
@@ -63,6 +68,8 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
     if ink.name != "panel":
         most = MOST_LINES_BURNT_IN
         lines = [line for line in lines if line.regularity >= 1 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
+    if ink.name != "panel":
+        lines += _faint_lines(ink, bars)
     near = [ink.name == "panel" or any(_is_near(line, bar) for bar in bars) for line in lines]
     ranks = [-line.regularity * _crispness(ink, line) - 1000 * beside for line, beside in zip(lines, near, strict=True)]
     lines = [lines[index] for index in np.argsort(ranks, kind="stable")]
@@ -116,6 +123,32 @@ def read_printed(
 
 def _is_text(reading: Reading) -> bool:
     return len(re.findall(r"\w", reading.text)) >= 2 and reading.sureness >= SURE_TEXT
+
+
+def _faint_lines(ink: Ink, bars: list[Bar]) -> list[Line]:
+    """Lines of thin letters beside a sure bar over the picture, whose strokes are too narrow to reach the ink's level."""
+    found = []
+    sure = sorted((bar for bar in bars if not bar.doubt and bar.length_px >= 30), key=lambda bar: -bar.length_px)
+    for bar in sure[:2]:
+        top, left = max(bar.row_0 - FAINT_REACH_PX, 0), max(bar.col_0 - 3 * FAINT_REACH_PX, 0)
+        part = np.s_[top : bar.row_1 + FAINT_REACH_PX, left : bar.col_1 + 3 * FAINT_REACH_PX]
+        plane = ink.plane[part]
+        raised = cv2.morphologyEx(plane, cv2.MORPH_TOPHAT, np.ones((9, 9), np.uint8))
+        strokes = (raised >= FAINT_CONTRAST) & (plane >= ink.low)
+        for row_0, row_1, col_0, col_1 in bar.parts:
+            strokes[max(row_0 - top, 0) : row_1 - top, max(col_0 - left, 0) : col_1 - left] = False
+        for line in find_lines(strokes):
+            if line.regularity >= 2 and line.row_1 - line.row_0 <= 2.2 * line.letter_px:
+                found.append(
+                    replace(
+                        line,
+                        row_0=line.row_0 + top,
+                        row_1=line.row_1 + top,
+                        col_0=line.col_0 + left,
+                        col_1=line.col_1 + left,
+                    )
+                )
+    return found
 
 
 def _is_near(line: Line, bar: Bar) -> bool:
