@@ -16,6 +16,10 @@ WEAR_RESPONSES = ("iron_ppm", "valley_retention", "smeared_gain", "scuffed_gain"
 """Figures that stand for wear; each falls with less wear except retention, which rises."""
 
 
+CLEARLY_NOTHING = 0.3
+"""p value above which a change, where one can be given, is no ground for calling out opposite directions."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class RankCorrelation:
     """Spearman's rank correlation of two figures over specimens, with its 95 % interval and p value adjusted by Holm."""
@@ -125,7 +129,7 @@ def _opposite(name, effect: Effect, friction: Effect, better, least, means) -> l
         if not math.isfinite(change) or abs(change) < least.get(response, 0.0):
             return []
         changes[response] = change
-    if changes[name] * changes["friction"] >= 0:
+    if changes[name] * changes["friction"] >= 0 or max(effect.p, friction.p) > CLEARLY_NOTHING:
         return []
     gains = name if changes[name] > 0 else "friction"
     loses = "friction" if gains == name else name

@@ -193,18 +193,15 @@ def _matrix(figures, plan: Plan, values, limits: Limits):
         for effect in model.effects
         if effect.term.count(" × ") == 1 and effect.excludes_null
     ]
-    least = {
-        "iron_ppm": limits.iron_band / 2,
-        "friction": limits.friction_band / 2,
-        "valley_retention": 0.1,
-        "smeared_gain": 0.25,
-        "scuffed_gain": 0.25,
-    }
     means = {
         name: sum(known) / len(known)
         for name, column in values.items()
         if (known := [value for value in column if math.isfinite(value)])
     }
+    least = {"iron_ppm": limits.iron_band / 2, "friction": limits.friction_band / 2, "valley_retention": 0.1}
+    # A gain of smear or scuff below its own limit is none, however large it is beside a mean of nearly nothing.
+    for name, limit in (("smeared_gain", limits.smeared), ("scuffed_gain", limits.scuffed)):
+        least[name] = max(0.25, limit / abs(means[name])) if means.get(name) else math.inf
     opposites = opposite_effects({model.response: model for model in models}, better, least, means)
     return models, readings, opposites
 
