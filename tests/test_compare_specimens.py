@@ -121,3 +121,13 @@ def test_the_plan_counts_over_the_rows_and_strangers_are_named(tmp_path):
         ("S1", "in-track", "after", "p1", 10.0),
         ("S1", "", "before", "p1", 5.0),
     ]
+
+
+def test_more_valleys_in_the_track_than_there_were_is_a_caution():
+    rows = [
+        row("a1", "in-track", 0.2),
+        row("a2", "in-track", 0.21),
+        row("a3", "out-of-track", 0.1),
+        row("a4", "out-of-track", 0.1),
+    ]
+    assert any("zones may be swapped" in each for each in specimen_figures(rows)[0].cautions)

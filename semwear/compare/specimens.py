@@ -27,6 +27,8 @@ LIKE_TILT_DEG = 2.0
 """Tilts are alike within this, degrees: foreshortening differs by less than 1 % up to 15°."""
 WANTED_HALF_WIDTH = 0.15
 """Half-width of the retention's interval that is aimed for when nothing else is asked (this project's own choice)."""
+MORE_THAN_THERE_WAS = 1.25
+"""Retention from which the reference is doubted (this project's own limit)."""
 LOSES_ITS_FIGURES = "unlike the training fields"
 SHARES = ("valley_fraction", "smeared_fraction", "scuffed_fraction", "worn_fraction")
 
@@ -200,8 +202,18 @@ def _figures(name: str, own: _Sorted, variance_ratio: float, mix_settings: bool,
         reference_files=tuple(row["file"] for row in own.reference),
         left_out=tuple(own.left_out),
         field_width_um=float(np.median(widths)) if widths else math.nan,
-        cautions=tuple(_cautions(own, mix_settings)),
+        cautions=tuple([*_cautions(own, mix_settings), *_more_than_at_the_start(retention)]),
     )
+
+
+def _more_than_at_the_start(retention: RatioInterval) -> list[str]:
+    """Return a caution when a track shows clearly more valleys than its reference, which wear can't do."""
+    if not (retention.value > MORE_THAN_THERE_WAS or retention.low > 1):
+        return []
+    return [
+        f"retention {retention.value:.2f} says that the track has more valleys than the reference, which wear can't do: "
+        "the zones may be swapped, or the reference fields don't stand for the surface"
+    ]
 
 
 def _zone_to_add(run: Zone, reference: Zone) -> str:
