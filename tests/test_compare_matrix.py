@@ -9,7 +9,8 @@ import pytest
 from scipy import stats
 
 from semwear.compare.interactions import read_interaction
-from semwear.compare.matrix import adjust_for_many, fit_matrix, lenth_pseudo_error
+from semwear.compare.lenth import lenth_critical, lenth_p, lenth_pseudo_error
+from semwear.compare.matrix import adjust_for_many, fit_matrix
 from semwear.compare.planning import sample_size
 from semwear.compare.relations import opposite_effects, rank_correlations, rank_interval
 
@@ -28,12 +29,12 @@ def two_level(*names):
 
 def test_an_unreplicated_factorial_gives_the_textbook_effects_and_pseudo_error():
     # Filtration-rate example of Montgomery, Design and Analysis of Experiments (2⁴, from memory): A 21.625, C 9.875,
-    # D 14.625, AC −18.125, AD 16.625; Lenth's PSE 2.625 and margin of error 6.748 as usual software prints them.
+    # D 14.625, AC −18.125, AD 16.625, Lenth's PSE 2.625.
     rate = [45, 71, 48, 65, 68, 60, 80, 65, 43, 100, 45, 104, 75, 86, 70, 96]
     found = effects(fit_matrix("rate", two_level("A", "B", "C", "D"), rate, ["A", "B", "C", "D"]))
     for name, expected in {"A": 21.625, "C": 9.875, "D": 14.625}.items():
         assert found[name].estimate == pytest.approx(expected)
-        assert found[name].high - found[name].estimate == pytest.approx(6.748, abs=0.01)
+        assert found[name].high - found[name].estimate == pytest.approx(lenth_critical(15) * 2.625)
         assert found[name].excludes_null
     # An interaction is given as a difference of differences: twice the textbook's interaction effect.
     assert found["A × C"].estimate == pytest.approx(2 * -18.125)
@@ -42,6 +43,13 @@ def test_an_unreplicated_factorial_gives_the_textbook_effects_and_pseudo_error()
     sizes = [abs(effect.estimate) / 2 ** (len(effect.first) - 1) for effect in found.values()]
     assert lenth_pseudo_error(np.array(sizes)) == pytest.approx(2.625)
     assert found["A"].p_permutation < 0.02 < 0.5 < found["B × D"].p_permutation
+
+
+def test_critical_values_of_lenths_method_are_the_published_ones():
+    # Ye and Hamada (2000), individual error rate 5 %: 2.297 for 7 contrasts, 2.156 for 15 (from memory).
+    assert lenth_critical(7) == pytest.approx(2.297, abs=0.03)
+    assert lenth_critical(15) == pytest.approx(2.156, abs=0.03)
+    assert lenth_p(lenth_critical(7), 7) == pytest.approx(0.05, abs=0.001)
 
 
 def test_a_shipped_factorial_gives_the_published_analysis_of_variance():

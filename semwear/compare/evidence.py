@@ -180,8 +180,8 @@ def _smear(figures: SpecimenFigures, limits: Limits) -> Evidence:
     said = f"{percent(smeared)} of the track is smeared, {percent(figures.reference['smeared_fraction'].mean)} of the reference"
     if gained < limits.smeared:
         return Evidence(source="smear", reading="none", sentence=said)
-    if lost <= 0:
-        return Evidence(source="smear", reading="present", sentence=said)
+    if lost <= (1 - limits.kept) * figures.reference["valley_fraction"].mean:
+        return Evidence(source="smear", reading="present", sentence=said)  # there is no loss to explain
     share = gained / lost
     said += f"; that is {100 * share:.0f} % of the valley area lost"
     reading = "explains the loss" if share >= limits.smear_share else "present"

@@ -5,8 +5,7 @@ least squares of statsmodels, factors coded about their mean) gives differences 
 factors with equal weight, with t intervals. Retention and iron are taken on the log scale, where effects are ratios.
 
 A full two-level factorial with one specimen a cell leaves next to no scatter between like specimens; there the pseudo
-standard error of Lenth (Technometrics 31 (1989) 469) stands in: s₀ = 1.5·median|c|, PSE = 1.5·median of the |c| below
-2.5·s₀, with m/3 degrees of freedom for m contrasts c.
+standard error of Lenth stands in (semwear.compare.lenth).
 
 With few specimens each term is tested by permutation too: the values are dealt out to the specimens anew, and the term's
 F ratio (with Lenth's method the ratio to the pseudo standard error) is compared with the observed one (Manly,
@@ -16,13 +15,14 @@ of any false finding among the effects on one response at 5 %.
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
 
 from semwear.compare.design import Design, Term, build_design, is_single_two_level_factorial, term_codes
+from semwear.compare.lenth import lenth_critical, lenth_p, lenth_pseudo_error
 
 LOG_RESPONSES = ("valley_retention", "iron_ppm")
 MOST_PERMUTED = 40
@@ -83,7 +83,7 @@ class MatrixModel:
     specimens: int
     is_log: bool
     method: str
-    freedom: float
+    freedom: int
     residual_deviation: float
     effects: tuple[Effect, ...]
     cells: Mapping[tuple[str, str], Mapping[tuple[str, str], float]]
@@ -124,19 +124,19 @@ def fit_matrix(
         design = build_design(rows, factors, largest_interaction=len(varied))
     else:
         design = _affordable(rows, factors, notes)
-    coefficients, errors_of, freedom, deviation, method = _fit(design, y, use_lenth)
-    effects = _effects(response, design, coefficients, errors_of, freedom, log, y)
+    fit = _fit(design, y, use_lenth)
+    effects = _effects(response, design, fit, log, y)
     if len(rows) <= MOST_PERMUTED:
         effects = _with_permutation(effects, design, y, np.random.default_rng(seed), use_lenth)
     return MatrixModel(
         response=response,
         specimens=len(rows),
         is_log=log,
-        method=method,
-        freedom=freedom,
-        residual_deviation=deviation,
+        method=fit.method,
+        freedom=fit.freedom,
+        residual_deviation=fit.deviation,
         effects=tuple(effects),
-        cells=_cells(design, coefficients, log),
+        cells=_cells(design, fit.coefficients, log),
         levels=design.levels,
         dropped=design.dropped,
         notes=tuple(notes),
@@ -174,46 +174,58 @@ def _affordable(rows, factors, notes: list[str]) -> Design:
     return whole
 
 
-def _fit(design: Design, y: np.ndarray, use_lenth: bool):
-    """Return coefficients, a function from a contrast to its standard error, degrees of freedom, deviation and method."""
+@dataclass(frozen=True, kw_only=True)
+class _Fit:
+    """Coefficients with what they are judged by: error of a contrast, factor of the 95 % interval, p of a strength."""
+
+    coefficients: np.ndarray
+    error_of: Callable[[np.ndarray], float]
+    critical: float
+    p_of: Callable[[float], float]
+    freedom: int
+    deviation: float
+    method: str
+
+
+def _fit(design: Design, y: np.ndarray, use_lenth: bool) -> _Fit:
     import statsmodels.api as sm
 
     fitted = sm.OLS(y, design.columns).fit()
     coefficients = np.asarray(fitted.params)
     if use_lenth:
         # With ±1 columns every coefficient has the same variance, so that the PSE of the coefficients serves all.
-        sizes = np.abs(coefficients[1:])
-        pseudo = float(lenth_pseudo_error(sizes))
-        freedom = sizes.size / 3
-        deviation = pseudo * math.sqrt(len(y))
-        method = "two-level factorial, one specimen a cell: pseudo standard error after Lenth"
-        return coefficients, lambda contrast: pseudo * float(np.linalg.norm(contrast)), freedom, deviation, method
-    if design.freedom < 1:
-        method = "as many unknowns as specimens: estimates without intervals"
-        return coefficients, lambda contrast: math.nan, 0, math.nan, method
+        count = coefficients.size - 1
+        pseudo = float(lenth_pseudo_error(coefficients[1:]))
+        return _Fit(
+            coefficients=coefficients,
+            error_of=lambda contrast: pseudo * float(np.linalg.norm(contrast)),
+            critical=lenth_critical(count),
+            p_of=lambda strength: lenth_p(strength, count),
+            freedom=0,
+            deviation=pseudo * math.sqrt(len(y)),
+            method="two-level factorial, one specimen a cell: pseudo standard error after Lenth",
+        )
+    freedom = design.freedom
+    if freedom < 1:
+        return _Fit(
+            coefficients=coefficients,
+            error_of=lambda contrast: math.nan,
+            critical=math.nan,
+            p_of=lambda strength: math.nan,
+            freedom=0,
+            deviation=math.nan,
+            method="as many unknowns as specimens: estimates without intervals",
+        )
     covariance = np.asarray(fitted.normalized_cov_params) * fitted.mse_resid
-    method = f"linear model over specimens, {design.freedom} degrees of freedom"
-    deviation = math.sqrt(fitted.mse_resid)
-    return (
-        coefficients,
-        lambda contrast: math.sqrt(max(0.0, float(contrast @ covariance @ contrast))),
-        design.freedom,
-        deviation,
-        method,
+    return _Fit(
+        coefficients=coefficients,
+        error_of=lambda contrast: math.sqrt(max(0.0, float(contrast @ covariance @ contrast))),
+        critical=float(stats.t.ppf(0.975, freedom)),
+        p_of=lambda strength: float(2 * stats.t.sf(strength, freedom)),
+        freedom=freedom,
+        deviation=math.sqrt(fitted.mse_resid),
+        method=f"linear model over specimens, {freedom} degrees of freedom",
     )
-
-
-def lenth_pseudo_error(sizes: np.ndarray) -> np.ndarray:
-    """Return Lenth's pseudo standard error of the contrasts in the last axis of ``sizes``.
-
-    >>> float(lenth_pseudo_error(np.array([1.0, 1.0, 1.0, 1.0, 20.0])))
-    1.5
-    """
-    sizes = np.abs(np.asarray(sizes, dtype=float))
-    start = 1.5 * np.median(sizes, axis=-1, keepdims=True)
-    # With no contrast but zeros none is below the limit; those at zero are kept then.
-    small = np.where(sizes <= np.maximum(np.nextafter(2.5 * start, 0), 0), sizes, np.nan)
-    return 1.5 * np.nanmedian(small, axis=-1)
 
 
 def _contrasts(design: Design, term: Term):
@@ -233,15 +245,14 @@ def _contrasts(design: Design, term: Term):
         yield tuple(first), tuple(second), contrast
 
 
-def _effects(response, design: Design, coefficients, errors_of, freedom, log: bool, y) -> list[Effect]:
+def _effects(response, design: Design, fit: _Fit, log: bool, y) -> list[Effect]:
     effects = []
-    student = float(stats.t.ppf(0.975, freedom)) if freedom else math.nan
     for term in design.terms:
         found = []
         for first, second, contrast in _contrasts(design, term):
-            estimate, error = float(contrast @ coefficients), errors_of(contrast)
-            half = student * error
-            p = float(2 * stats.t.sf(abs(estimate) / error, freedom)) if freedom and error > 0 else math.nan
+            estimate, error = float(contrast @ fit.coefficients), fit.error_of(contrast)
+            half = fit.critical * error
+            p = fit.p_of(abs(estimate) / error) if error > 0 else math.nan
             found.append((first, second, estimate, half, p))
         p_term = found[0][4] if len(found) == 1 else _term_p(design, term, y)
         if len(term.factors) > 1:
