@@ -23,7 +23,7 @@ def find_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: float = SHORT
     """
     shortest = max(SHORTEST_BAR_PX, int(shortest_px))
     bars = connected_bars(plane, mask, shortest_px=shortest, burnt=burnt)
-    bars += [bar for bar in tick_rows(plane, mask, shortest_px=shortest) if not _on_a_line(bar, bars)]
+    bars += [bar for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt) if not _on_a_line(bar, bars)]
     if burnt:
         bars += [bar for bar in _runs(plane, mask, shortest) if not _within(bar, bars)]
     return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]

@@ -19,6 +19,8 @@ RIVAL_SHARE = 0.6
 """A pair of at least this share of the best pair's standing is a rival."""
 FARTHEST_ON_PANEL = 6.0
 """Distance in letter heights beyond which a label on the bar's own panel loses no more standing."""
+FARTHEST_OVER_PICTURE = 10.0
+"""Distance in letter heights beyond which a label over the picture doesn't belong to a bar."""
 LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
@@ -120,6 +122,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
         down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
         distance = (0.5 * across + down) / tall
+        if ink.name != "panel" and distance > FARTHEST_OVER_PICTURE:
+            return 0.0
         if ink.name == "panel":
             distance = min(distance, FARTHEST_ON_PANEL)
         if across == 0:

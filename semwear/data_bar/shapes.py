@@ -96,12 +96,17 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
 
     Ink that has an outline has it on both sides; an outline has the ink on one side and the picture on the other.
     """
+    level = _opposite_level(plane, box)
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
-    around = _around(plane, box)
-    opposite = [bool(part.size) and float(np.median(part)) <= OPPOSITE_TONE for part in (enclosed, around)]
     inner = np.concatenate([plane[box[0] + row, box[2] + 4 : box[3] - 4] for row in _first_inside(piece)] or [[]])
-    opposite[0] = opposite[0] or bool(inner.size) and float(np.median(inner)) <= OPPOSITE_TONE
-    return opposite[0] != opposite[1]
+    inside, outside = ([part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),)))
+    return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
+
+
+def _opposite_level(plane: np.ndarray, box: Box) -> float:
+    """Grey of the plane up to which a pixel is ink of the opposite tone, not just a dark picture around."""
+    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    return min(OPPOSITE_TONE, float(np.median(picture)) - 25.0) if picture.size else OPPOSITE_TONE
 
 
 def _first_inside(piece: np.ndarray) -> list[int]:
@@ -112,9 +117,9 @@ def _first_inside(piece: np.ndarray) -> list[int]:
     return [int(np.argmin(full)), len(full) - 1 - int(np.argmin(full[::-1]))]
 
 
-def _around(plane: np.ndarray, box: Box) -> np.ndarray:
-    """Pixels one row above and below a box."""
-    rows = [row for row in (box[0] - 1, box[1]) if 0 <= row < plane.shape[0]]
+def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
+    """Pixels of the rows at a distance above and below a box."""
+    rows = [row for row in (box[0] - distance, box[1] - 1 + distance) if 0 <= row < plane.shape[0]]
     return plane[rows, box[2] : box[3]].ravel()
 
 
@@ -172,8 +177,9 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     inner = slice(col_0 + 4, col_1 - 4)
     along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
     beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
-    runs_along = any(part.size and np.mean(part <= OPPOSITE_TONE) > 0.8 for part in along)
-    round_ends = all(part.size and np.mean(part <= OPPOSITE_TONE) > 0.5 for part in beyond)
+    level = _opposite_level(plane, bar.box)
+    runs_along = any(part.size and np.mean(part <= level) > 0.8 for part in along)
+    round_ends = all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
     return runs_along and not round_ends
 
 

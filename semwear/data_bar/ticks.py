@@ -11,7 +11,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
 
-TICK_INTERVALS = (2, 4, 5, 10, 20)
+TICK_INTERVALS = (2, 4, 5, 10)
 """Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
 LEAST_TICK_CONTRAST = 40.0
@@ -39,8 +39,11 @@ class _Pieces:
         return "letter" if height <= 2.5 * tall and width <= 2.5 * tall else ""
 
 
-def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int) -> list[Bar]:
-    """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink."""
+def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool) -> list[Bar]:
+    """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
+
+    burnt: the ink stands on the picture, whose own bright parts may chance to stand in a row.
+    """
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     boxes = stats[1:count].astype(int)
     if not len(boxes):
@@ -67,14 +70,15 @@ def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int) -> list[
         shared = (int(top[members].max()), int(foot[members].min()))
         if shared[1] - shared[0] < 2:
             continue
+        tall = (int(top[index]), int(foot[index]))
         pieces = _Pieces(labels=labels, stats=stats)
-        bar = _spaced(plane, pieces, left[members], width[members], shared, (int(top[index]), int(foot[index])), shortest_px)
+        bar = _spaced(plane, pieces, left[members], width[members], shared, tall, shortest_px, burnt)
         if bar is not None:
             found.append(bar)
     return found
 
 
-def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int) -> Bar | None:
+def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int, burnt: bool) -> Bar | None:
     """Fit equal spacing to ticks, look for more beyond either end, and count the intervals."""
     order = np.argsort(left)
     left = left[order]
@@ -116,6 +120,8 @@ def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int
         return None
     if len(best) < 0.6 * (intervals + 1) or min(contrast) < 0.3 * level:
         doubt = doubt or "ticks are missing from its row"
+    elif burnt and intervals < 10 and (tall[1] - tall[0] < 6 or step > 12 * (tall[1] - tall[0])):
+        doubt = doubt or "its few ticks may be parts of the picture"
     elif intervals not in TICK_INTERVALS:
         doubt = doubt or f"it has {intervals} intervals, which no instrument prints"
     boxes = []
