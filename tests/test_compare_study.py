@@ -135,6 +135,13 @@ def test_the_report_stands_alone_and_names_every_part(compared):
     assert html.count("<svg") >= 4
 
 
+def test_a_study_measured_without_the_network_is_read_with_reserve(tmp_path, compared):
+    assert "Read with reserve" in build_comparison(compared)
+    out, plan = write_study(tmp_path, factorial())
+    results.write_run(out, RUN | {"model": {"name": "any"}, "files": {}})
+    assert not any("geometry alone" in each for each in compare_study(out, read_plan(plan)).cautions)
+
+
 def test_names_that_look_like_markup_or_formulas_stay_text(tmp_path):
     specimens = [
         ("<b>x</b>", ("=1+1", "a"), 0.15, 0.9, 0.004, (0.1, 50)),

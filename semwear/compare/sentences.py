@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from semwear.compare.evidence import interval_text
 from semwear.compare.matrix import Effect
 from semwear.compare.relations import change_text, words_of
-from semwear.compare.study import Comparison
+from semwear.compare.study import GEOMETRY_ALONE, Comparison
 from semwear.compare.verdict import CANT_TELL, READINGS
 
 MOST_NAMED = 8
@@ -45,6 +45,8 @@ def summary(found: Comparison) -> list[str]:
     sentences += [each.sentence for each in found.opposites][:4]
     if found.models and not any(effect.is_settled for model in found.models for effect in model.effects):
         sentences.append("No effect of a factor is settled after the adjustment for many tests.")
+    if GEOMETRY_ALONE in found.cautions:
+        sentences.append(f"Read with reserve: {GEOMETRY_ALONE}.")
     return sentences
 
 

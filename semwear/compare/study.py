@@ -39,6 +39,10 @@ from semwear.results import read_fields, read_run
 OWN_FIGURES = ("valley_retention", "smeared_gain", "scuffed_gain")
 """Figures from the pictures that take part in matrix and correlations beside the plan's responses."""
 BETTER = {"valley_retention": "higher", "smeared_gain": "lower", "scuffed_gain": "lower"}
+GEOMETRY_ALONE = (
+    "the fields were measured by geometry alone, without the trained network: smear and shallow valleys are read less "
+    "surely, and the intervals don't hold that error"
+)
 WANTED_RATIO = 0.2
 """Relative difference that sample sizes are given for."""
 
@@ -123,7 +127,7 @@ def compare_study(
             question_sentence(effect, plan, cells, by_response[effect.response]) for effect in open_questions(models)
         ),
         sources=sources,
-        cautions=tuple(_cautions(plan, rows, strangers, figures, models)),
+        cautions=(*_measured_how(run), *_cautions(plan, rows, strangers, figures, models)),
     )
 
 
@@ -209,6 +213,13 @@ def _matrix(figures, plan: Plan, values, limits: Limits):
 def _wanted(model: MatrixModel, values) -> float:
     known = [value for value in values[model.response] if math.isfinite(value)]
     return WANTED_RATIO if model.is_log else WANTED_RATIO * abs(sum(known) / len(known))
+
+
+def _measured_how(run: Mapping) -> list[str]:
+    """Return a caution when no network took part: smear and worn-shallow valleys are then read less surely."""
+    if run.get("model"):
+        return []
+    return [GEOMETRY_ALONE]
 
 
 def _cautions(plan: Plan, rows, strangers, figures, models) -> list[str]:
