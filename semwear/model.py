@@ -25,6 +25,7 @@ REQUIRED_KEYS = (
     "widths",
     "working_pixel_sizes_um",
     "state_temperature",
+    "decision_offsets",
     "worn_temperature",
     "distance",
     "interval",

@@ -89,7 +89,7 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     working_um = working_pixel_size(prepared.pixel_size_um, card["working_pixel_sizes_um"])
     image, assessed = network_input(prepared, working_um)
     probabilities, worn_logits, kind, embedding = run_tiled(model.run, image)
-    codes = decide_states(probabilities, prepared.assessed)
+    codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
     distance = training_distance(embedding, kind, card["distance"])
     return Scores(
         codes=codes,
@@ -146,16 +146,19 @@ def _window(shape: tuple[int, int]) -> np.ndarray:
     return np.outer(*ramps).astype(np.float32)
 
 
-def decide_states(probabilities: np.ndarray, assessed: np.ndarray) -> np.ndarray:
+def decide_states(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0, 0.0, 0.0, 0.0)) -> np.ndarray:
     """Return the most probable state on the picture's own grid, uint8 mask codes, 255 where not assessed.
 
-    probabilities: (4, rows, cols) on the working grid; assessed: (rows, cols) bool on the picture's own grid.
+    probabilities: (4, rows, cols) on the working grid; assessed: (rows, cols) bool on the picture's own grid; offsets:
+    added to the log-probabilities first, so that rare states are not always outvoted (see the model's card).
     """
     rows, cols = assessed.shape
     best = None
     codes = np.zeros((rows, cols), np.uint8)
     for state, plane in enumerate(probabilities):
         own = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_LINEAR)
+        if offsets[state]:
+            own *= np.float32(np.exp(offsets[state]))
         if best is None:
             best = own
         else:

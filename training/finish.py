@@ -16,7 +16,7 @@ from samples import Samples
 from scipy.optimize import linprog, minimize_scalar
 
 from semwear import __version__
-from semwear.metrics import fractions
+from semwear.metrics import confusion, fractions, intersection_over_union
 from semwear.model import CARD_NAME, FORMAT, WEIGHTS_NAME, checksum, load_model
 from semwear.network import FieldNetwork, inference, parameter_count, save_weights
 from semwear.score import (
@@ -56,6 +56,7 @@ def finish(
     run = inference(network.cpu().eval())
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
     temperature = _state_temperature(outputs)
+    offsets = _decision_offsets(outputs, temperature)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -72,9 +73,10 @@ def finish(
         f"clipped at ±{INPUT_LIMIT:g}, resampled to the nearest working pixel size",
         "working_pixel_sizes_um": sizes_um,
         "state_temperature": temperature,
+        "decision_offsets": offsets,
         "worn_temperature": _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
-        "interval": _interval(outputs, temperature),
+        "interval": _interval(outputs, temperature, offsets),
         "training": facts,
         "weights_sha256": checksum(folder / WEIGHTS_NAME),
     }
@@ -157,6 +159,30 @@ def _state_temperature(outputs: list[dict]) -> float:
     return float(np.exp(minimize_scalar(cost, bounds=(-1, 1.6), method="bounded").x))
 
 
+def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
+    """Offsets added to the states' log-probabilities before the most probable one is taken.
+
+    Where the network doubts, the commoner state wins every pixel, so that rare states come out too small. The offsets
+    that take this bias off the mean fractions of the calibration fields are found by fixed-point steps; of them the
+    share (none to whole) with the best mean IoU on the same pixels is kept.
+    """
+    logits = np.concatenate([output["logits"] for output in outputs], 1) / temperature
+    truth = np.concatenate([output["truth"] for output in outputs])
+    true = np.bincount(truth, minlength=4) / truth.size
+    whole = np.zeros(4)
+    for _ in range(40):
+        found = np.bincount((logits + whole[:, None]).argmax(0), minlength=4) / truth.size
+        whole[1:] += 0.3 * np.log(np.maximum(true[1:], 1e-5) / np.maximum(found[1:], 1e-5))
+        whole = np.clip(whole, -0.7, 1.5)
+
+    def mean_iou(share: float) -> float:
+        states = (logits + share * whole[:, None]).argmax(0).astype(np.uint8)
+        return float(np.nanmean(intersection_over_union(confusion(truth.astype(np.uint8), states))[1:]))
+
+    best = max((0.0, 0.25, 0.5, 0.75, 1.0), key=mean_iou)
+    return [round(float(value), 4) for value in best * whole]
+
+
 def _worn_temperature(outputs: list[dict]) -> float:
     logits, truth = [], []
     for output in outputs:
@@ -206,7 +232,7 @@ def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     }
 
 
-def _interval(outputs: list[dict], temperature: float) -> dict:
+def _interval(outputs: list[dict], temperature: float, offsets: list[float]) -> dict:
     """Non-negative coefficients of the half-width by linear quantile regression at 95 % (Koenker and Bassett, 1978)."""
     terms = {state: [] for state in (1, 2, 3)}
     errors = {state: [] for state in (1, 2, 3)}
@@ -214,7 +240,7 @@ def _interval(outputs: list[dict], temperature: float) -> dict:
         known, assessed = output["known"], output["assessed"]
         logits = np.log(np.maximum(output["probabilities"].astype(np.float32), 1e-7))
         probabilities = _sharpened(logits, temperature)
-        codes = decide_states(probabilities, known.prepared.assessed)
+        codes = decide_states(probabilities, known.prepared.assessed, offsets)
         truth = np.where(codes == 255, 255, known.codes)
         found, true = fractions(codes), fractions(truth)
         area = float(known.prepared.assessed.sum()) * known.prepared.pixel_size_um**2

@@ -215,7 +215,7 @@ class Trainer:
             rng = np.random.default_rng([self.seed, step])
             torch.manual_seed(self.seed * 1_000_003 + step)
             for group in optimiser.param_groups:
-                group["lr"] = settings["learning_rate"] * _schedule(step, settings)
+                group["lr"] = float(settings["learning_rate"] * _schedule(step, settings))
             image, codes, worn, kind = self._batch(rng)
             image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
             network.train()

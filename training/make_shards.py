@@ -8,18 +8,21 @@ family and renderer of the simulator are left out unless named.
 """
 
 import argparse
+import contextlib
 import os
 import tomllib
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from itertools import count
 from pathlib import Path
 
 import numpy as np
 
 SETTINGS = Path(__file__).with_name("settings.toml")
+UNSEEN = 255
 
 
-def make_shard(out: Path, shard: int, seed: int, count: int, settings: dict, families, renderers) -> int:
-    """Write one shard of ``count`` samples; return how many were written (0 when it exists)."""
+def make_shard(out: Path, shard: int, seed: int, size: int, settings: dict, families, renderers) -> int:
+    """Write one shard of ``size`` samples; return how many were written (0 when it exists)."""
     import cv2
     from samples import join, save
 
@@ -27,13 +30,26 @@ def make_shard(out: Path, shard: int, seed: int, count: int, settings: dict, fam
     path = out / f"shard_{shard:06d}.npz"
     if path.exists():
         return 0
-    parts = [make_sample(seed, shard * count + number, settings, families, renderers) for number in range(count)]
+    parts = [make_sample(seed, shard * size + number, settings, families, renderers) for number in range(size)]
     save(join(parts), path)
-    return count
+    return size
 
 
 def make_sample(seed: int, index: int, settings: dict, families=None, renderers=None):
-    """Return one sample (a :class:`samples.Samples` of length 1) that follows from (seed, index)."""
+    """Return one sample (a :class:`samples.Samples` of length 1) that follows from (seed, index).
+
+    A drawn picture that can't be prepared (all but wholly charged, say) is drawn again.
+    """
+    from semwear.errors import RefusedError
+
+    sample, attempt = None, count()
+    while sample is None:
+        with contextlib.suppress(RefusedError):
+            sample = _draw_sample(np.random.default_rng([seed, index, next(attempt)]), settings, families, renderers)
+    return sample
+
+
+def _draw_sample(rng: np.random.Generator, settings: dict, families, renderers):
     from augment import instrument_chain
     from negatives import negative
     from samples import UNKNOWN, Samples, pieces, prepared_array, to_bytes
@@ -41,7 +57,6 @@ def make_sample(seed: int, index: int, settings: dict, families=None, renderers=
     from semwear.score import network_input, working_pixel_size
     from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, RENDERERS, simulate_field
 
-    rng = np.random.default_rng([seed, index])
     simulation, sizes_um = settings["simulation"], settings["network"]["working_pixel_sizes_um"]
     crop_px = simulation["crop_px"]
     low, high = simulation["pixel_size_um"]
@@ -97,10 +112,42 @@ def make_sample(seed: int, index: int, settings: dict, families=None, renderers=
 
 
 def worth(field, simulation: dict) -> float:
-    """Probability of keeping a field instead of drawing another: closed grooves are rare, and the hardest to learn."""
+    """Probability of keeping a field instead of drawing another.
+
+    Closed grooves are rare, and the hardest to learn; fields whose boundaries can't be seen teach little.
+    """
+    seen = 1.0
+    if "visible_from" in simulation:
+        low, full = simulation["visible_from"], simulation["visible_full"]
+        seen = max((visibility(field.image, field.codes) - low) / (full - low), simulation["keep_unseen"])
+    return min(seen, 1.0) * _rarity(field, simulation)
+
+
+def _rarity(field, simulation: dict) -> float:
     if field.facts["smeared_fraction"] > 0.004:
         return 1.0
     return simulation["keep_open"] if field.facts["valley_fraction"] > 0.01 else simulation["keep_bare"]
+
+
+def visibility(pixels: np.ndarray, codes: np.ndarray) -> float:
+    """Return how far the boundaries of valleys, smear and scuffing stand out of a picture.
+
+    Mean grey-level gradient on the boundary of a state over the median gradient of the plateau, both after smoothing by
+    1.5 px; the least over the states that cover 0.3 % or more, infinite where there is none.
+    """
+    import cv2
+
+    smooth = cv2.GaussianBlur(pixels.astype(np.float32), (0, 0), 1.5)
+    gradient = np.hypot(cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1))
+    plateau = gradient[codes == 0]
+    level = max(float(np.median(plateau)) if plateau.size else 1.0, 1e-6)
+    found = [np.inf]
+    for state in (1, 2, 3):
+        inside = (codes == state).astype(np.uint8)
+        if inside.mean() >= 0.003:
+            edge = cv2.morphologyEx(inside, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).astype(bool) & (codes != UNSEEN)
+            found.append(float(gradient[edge].mean()) / level)
+    return min(found)
 
 
 def make_shards(out: Path, *, samples: int, seed: int, processes: int, settings: dict, families=None, renderers=None):
@@ -128,9 +175,12 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=os.cpu_count())
     parser.add_argument("--renderers", nargs="*")
     parser.add_argument("--families", nargs="*")
+    parser.add_argument("--clear", action="store_true", help="the second stage's samples: boundaries that can be seen")
     parser.add_argument("--settings", type=Path, default=SETTINGS)
     given = parser.parse_args()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
+    if given.clear:
+        settings["simulation"] |= settings["clear"]
     make_shards(
         given.out, samples=given.samples, seed=given.seed, processes=given.processes, settings=settings,
         families=given.families, renderers=given.renderers,

@@ -1,6 +1,7 @@
 """Train a model, from scratch on simulated fields or further from a shipped model on labelled pictures.
 
     python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
+    python training/train.py --out models/NAME --shards FOLDER --second-stage training/runs/FIRST/averaged.safetensors
     python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
     python training/train.py --out /tmp/smoke --quick --device cpu             # smoke run, minutes on two cores
 
@@ -45,6 +46,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--weights", type=Path, help="don't train: finish a model folder from these weights")
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
+    parser.add_argument("--second-stage", type=Path, metavar="WEIGHTS", help="go on from the first stage's weights")
     parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop in time and keep the checkpoint")
     parser.add_argument("--seed", type=int, default=1)
@@ -82,6 +84,7 @@ def main() -> None:
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
     plan = settings["training"] | (settings["fine_tuning"] if given.base else {})
+    plan |= settings["second_stage"] if given.second_stage else {}
     if given.quick:
         plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
         given.calibration_fields = 12
@@ -117,6 +120,8 @@ def main() -> None:
     if given.base:
         card = read_card(given.base)
         network = load_network(given.base / "weights.safetensors", tuple(card["widths"]))
+    if given.second_stage:
+        network = load_network(given.second_stage, tuple(settings["network"]["widths"]))
     validate = lambda network: {}  # noqa: E731
     if given.validation_shards:
         watched = Store(device)
