@@ -10,9 +10,10 @@ from scipy import stats
 
 from semwear.compare.interactions import read_interaction
 from semwear.compare.lenth import lenth_critical, lenth_p, lenth_pseudo_error
-from semwear.compare.matrix import adjust_for_many, fit_matrix
-from semwear.compare.planning import sample_size
+from semwear.compare.matrix import Effect, adjust_for_many, fit_matrix
+from semwear.compare.planning import cell_needs, question_sentence, sample_size
 from semwear.compare.relations import opposite_effects, rank_correlations, rank_interval
+from semwear.plan import Plan, PlannedSpecimen
 
 BETTER = {"iron_ppm": "lower", "friction": "lower", "valley_retention": "higher"}
 LEAST = {"iron_ppm": 0.1, "friction": 0.05, "valley_retention": 0.1}
@@ -272,3 +273,21 @@ def test_thousands_of_specimens_are_modelled_in_seconds():
     rows = [{"a": str(k % 3), "b": str(k % 2), "c": str(k % 5)} for k in range(5000)]
     model = fit_matrix("friction", rows, rng.normal(0.1, 0.01, 5000), ["a", "b", "c"])
     assert model.specimens == 5000 and model.freedom > 4900
+
+
+def test_an_open_question_says_how_many_specimens_more_would_settle_it():
+    # The half-width falls with the root of the number: an interval of ± 2 about 1 needs four times as many specimens.
+    levels = [{"a": level} for level in ("p", "q") for _ in range(4)]
+    plan = Plan(
+        path="",
+        fields=(),
+        specimens=tuple(PlannedSpecimen(specimen=str(k), levels=own) for k, own in enumerate(levels)),
+        factors=("a",),
+    )
+    effect = Effect(
+        response="friction", term="a", contrast="q against p", first=("q",), second=("p",), estimate=1.0, low=-1.0, high=3.0,
+        is_ratio=False, p=0.25,
+    )  # fmt: skip
+    model = fit_matrix("friction", levels, [1, 2, 3, 4, 2, 3, 4, 5.0], ["a"])
+    said = question_sentence(effect, plan, cell_needs(plan, []), model)
+    assert "about 24 more specimens" in said and "p; q" in said

@@ -150,11 +150,14 @@ def question_sentence(effect: Effect, plan: Plan, cells: Sequence[CellNeed], mod
     said = f"Whether {effect.term} changes {words_of(effect.response)} is open"
     if math.isfinite(effect.low):
         log = math.log if effect.is_ratio else float
-        distance = abs(log(effect.estimate) - (0.0))
+        distance = abs(log(effect.estimate))
         half = (log(effect.high) - log(effect.low)) / 2 if effect.low > 0 or not effect.is_ratio else math.nan
-        if distance > 0 and math.isfinite(half):
-            more = math.ceil(model.specimens * max(1.0, (half / distance) ** 2)) - model.specimens
-            said += f"; about {max(more, 1)} more specimens would settle an effect of the size seen"
+        if distance > half:
+            said += "; the interval leaves no effect out already, the adjustment for many tests doesn't"
+        elif distance > 0 and math.isfinite(half):
+            more = max(1, math.ceil(model.specimens * (half / distance) ** 2) - model.specimens)
+            noun = "specimen" if more == 1 else "specimens"
+            said += f"; about {more} more {noun} would settle an effect of the size seen"
     if named:
         said += f"; the cells with fewest ({fewest}) are {'; '.join(named)}"
     return said + "."
