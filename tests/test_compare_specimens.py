@@ -131,3 +131,10 @@ def test_more_valleys_in_the_track_than_there_were_is_a_caution():
         row("a4", "out-of-track", 0.1),
     ]
     assert any("zones may be swapped" in each for each in specimen_figures(rows)[0].cautions)
+
+
+def test_very_unequal_numbers_of_fields_are_a_caution():
+    rows = [row(f"i{k}", "in-track", 0.05 + k / 100) for k in range(2)]
+    rows += [row(f"o{k}", "out-of-track", 0.1 + k / 100) for k in range(6)]
+    assert any("2 fields in one zone against 6" in each for each in specimen_figures(rows)[0].cautions)
+    assert specimen_figures(rows[:5])[0].cautions == ()

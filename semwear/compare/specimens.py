@@ -240,6 +240,12 @@ def _cautions(own: _Sorted, mix_settings: bool) -> list[str]:
         )
     if mix_settings:
         cautions.append("fields of unlike width, voltage, detector or tilt were used together, as asked for")
+    fewer, more = sorted((len(own.run), len(own.reference)))
+    if 2 <= fewer <= 4 and more >= 2 * fewer:
+        cautions.append(
+            f"{fewer} fields in one zone against {more} in the other: the 95 % interval holds for zones that scatter alike, "
+            "and covers as little as 85 % where the zone with few fields scatters twice as much"
+        )
     checksums: dict[str, str] = {}
     for row in (*own.run, *own.reference):
         if row["sha256"] and row["sha256"] in checksums:
