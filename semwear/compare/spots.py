@@ -125,7 +125,9 @@ def grooves_of_lay(open_ground: np.ndarray, direction_deg: float, pixel_size_um:
     across, down = math.cos(math.radians(direction_deg)) * reach, -math.sin(math.radians(direction_deg)) * reach
     ends = [(round(middle - across), round(middle - down)), (round(middle + across), round(middle + down))]
     cv2.line(line, ends[0], ends[1], 1, 1)
-    kept = cv2.morphologyEx(open_ground.astype(np.uint8), cv2.MORPH_OPEN, line)
+    # Beyond the picture's edge nothing is open: otherwise the other lay's grooves would fit the line there.
+    outside = {"borderType": cv2.BORDER_CONSTANT, "borderValue": 0}
+    kept = cv2.dilate(cv2.erode(open_ground.astype(np.uint8), line, **outside), line, **outside)
     return cv2.connectedComponents(kept, connectivity=8)[1]
 
 
