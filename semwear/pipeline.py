@@ -16,9 +16,6 @@ from semwear.errors import SemwearError
 from semwear.measure import FieldStates, empty_row, measure_field
 from semwear.plan import PlannedField
 
-DISAGREEMENT_FRACTION = 0.08
-"""Difference of the valley fraction between geometry and network from which a field is flagged (own limit)."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
@@ -137,43 +134,34 @@ def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldSt
     """Find the pixel states, lays and grooves of a prepared field: by geometry, and by the network where there is one.
 
     With a model, the states are the network's and the grooves are traced on its probabilities along the lays that
-    geometry finds; the valley fraction by geometry alone stays as an independent check.
+    geometry finds; without one, all of it is geometry's.
     """
+    from semwear.lay import find_lays
     from semwear.segment_geometric import segment_geometric
 
-    found = segment_geometric(prepared, stroke_deg=stroke_deg)
-    by_geometry = FieldStates(codes=found.codes, lays=found.lays, grooves=found.grooves, flags=found.flags)
     if model is None:
-        return by_geometry
+        found = segment_geometric(prepared, stroke_deg=stroke_deg)
+        return FieldStates(codes=found.codes, lays=found.lays, grooves=found.grooves, flags=found.flags)
     from semwear.score import score_field
 
-    return by_network(prepared, by_geometry, score_field(prepared, model))
+    return by_network(prepared, find_lays(prepared, stroke_deg=stroke_deg), score_field(prepared, model))
 
 
-def by_network(prepared, by_geometry: FieldStates, scores) -> FieldStates:
+def by_network(prepared, lays, scores) -> FieldStates:
     """Return the network's states with the grooves traced on its probabilities along the lays found by geometry."""
     from semwear.groove import trace_grooves
-    from semwear.prepare import resample
 
-    own_um, working_um = prepared.pixel_size_um, scores.working_pixel_size_um
-    rows, cols = scores.codes.shape
-    evidence = [
-        _fitted(resample(scores.probabilities[state], working_um, own_um, order=1), rows, cols) for state in (1, 2)
-    ]
-    grooves = trace_grooves(*evidence, by_geometry.lays, own_um, prepared.assessed)
-    flags = set(by_geometry.flags) | set(scores.flags)
-    valley = [float(np.mean(codes[codes < 4] == 1)) if (codes < 4).any() else 0.0
-              for codes in (by_geometry.codes, scores.codes)]  # fmt: skip
-    if by_geometry.lays.directions_deg and abs(valley[0] - valley[1]) > DISAGREEMENT_FRACTION:
-        flags.add("segmentations disagree")
-    return replace(
-        by_geometry,
+    grooves = trace_grooves(
+        scores.probabilities[1], scores.probabilities[2], lays, scores.working_pixel_size_um, scores.assessed_working
+    )
+    return FieldStates(
         codes=scores.codes,
+        lays=lays,
         grooves=grooves,
         regions=scores.regions,
         half_widths=scores.half_widths,
         distance=scores.distance,
-        flags=tuple(sorted(flags)),
+        flags=tuple(sorted({*lays.flags, *scores.flags})),
         method="network and geometry",
     )
 
@@ -203,12 +191,6 @@ def _model(settings: Settings):
     from semwear.model import load_model
 
     return load_model(folder)
-
-
-def _fitted(array: np.ndarray, rows: int, cols: int) -> np.ndarray:
-    """Return an array cut or edge-padded to a shape from which rounding took it by a pixel or two."""
-    array = array[:rows, :cols]
-    return np.pad(array, ((0, rows - array.shape[0]), (0, cols - array.shape[1])), mode="edge")
 
 
 def _picture_proper(data_bar, shape: tuple[int, int]) -> np.ndarray:
