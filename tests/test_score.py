@@ -1,0 +1,113 @@
+"""The network over a field: scale levels, tiles without seams, regions in place, decisions, distance, intervals."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import torch
+
+from semwear.network import FieldNetwork, inference
+from semwear.score import (
+    decide_states,
+    half_widths,
+    interval_terms,
+    normalise,
+    run_tiled,
+    score_regions,
+    training_distance,
+    working_pixel_size,
+)
+from semwear.terms import REGION_SIZE_UM
+
+SIZES_UM = (0.25, 0.354, 0.5, 0.707, 1.0, 1.414, 2.0)
+
+
+@pytest.mark.parametrize("pixel_size_um", [0.22, 0.3, 0.42, 0.5, 0.59, 0.84, 1.19, 1.7, 2.3])
+def test_no_field_is_enlarged_or_reduced_by_more_than_a_fifth_within_the_range(pixel_size_um):
+    ratio = working_pixel_size(pixel_size_um, SIZES_UM) / pixel_size_um
+    assert 1 / 1.2 < ratio < 1.2
+
+
+def test_normalisation_is_by_median_and_robust_spread_of_what_is_assessed():
+    """Closed form: 1.4826 × median absolute deviation of Gaussian values is their standard deviation."""
+    rng = np.random.default_rng(1)
+    image = rng.normal(7, 3, (200, 300)).astype(np.float32)
+    assessed = np.ones(image.shape, bool)
+    assessed[:, :50] = False
+    image[:, :50] = 1000
+    scaled = normalise(image, assessed)
+    assert np.median(scaled[assessed]) == pytest.approx(0, abs=0.02)
+    assert scaled[assessed].std() == pytest.approx(1, abs=0.03)
+    assert not scaled[~assessed].any()
+    assert not normalise(np.full((5, 6), 3.0, np.float32), np.ones((5, 6), bool)).any()
+
+
+def test_tiles_leave_no_seam(monkeypatch):
+    """Expected: the same network in one piece; with a receptive field smaller than the overlap both are equal."""
+    import semwear.score
+
+    monkeypatch.setattr(semwear.score, "TILE_PX", 512)
+    torch.manual_seed(4)
+    run = inference(FieldNetwork((8, 8, 8, 8, 8)).eval())
+    image = np.random.default_rng(2).normal(size=(448, 1200)).astype(np.float32)
+    whole, worn, _, embedding = run(image)
+    tiled, worn_tiled, _, embedding_tiled = run_tiled(run, image)
+    np.testing.assert_allclose(tiled, whole, atol=0.02)
+    assert np.abs(tiled - whole).mean() < 1e-3
+    np.testing.assert_allclose(tiled.sum(0), 1, atol=1e-5)
+    assert worn_tiled.shape == (448 // 16, 1200 // 16)
+    np.testing.assert_allclose(worn_tiled, worn[:28, :75], atol=0.1)
+    np.testing.assert_allclose(embedding_tiled, embedding, atol=0.1 * np.abs(embedding).max())
+
+
+def test_the_most_probable_state_wins_and_offsets_tip_the_balance():
+    probabilities = np.zeros((4, 8, 12), np.float32)
+    probabilities[0], probabilities[2] = 0.6, 0.4
+    probabilities[:, :, 6:] = np.array([0.2, 0.7, 0.1, 0])[:, None, None]
+    assessed = np.ones((8, 12), bool)
+    assessed[0] = False
+    codes = decide_states(probabilities, assessed)
+    assert (codes[0] == 255).all() and (codes[1:, :5] == 0).all() and (codes[1:, 7:] == 1).all()
+    # 0.4 · exp(0.5) = 0.66 beats 0.6, 0.1 · exp(0.5) does not beat 0.7.
+    tipped = decide_states(probabilities, assessed, (0, 0, 0.5, 0))
+    assert (tipped[1:, :5] == 2).all() and (tipped[1:, 7:] == 1).all()
+
+
+def test_regions_are_centred_squares_whose_probability_is_that_of_their_own_place():
+    prepared = SimpleNamespace(assessed=np.ones((300, 460), bool), pixel_size_um=0.5)
+    worn_logits = np.full((20, 30), -4.0, np.float32)
+    worn_logits[:, 15:] = 4.0
+    regions = score_regions(worn_logits, prepared, 0.5, 1.0)
+    side = REGION_SIZE_UM / 0.5
+    assert len(regions) == (300 // int(side)) * (460 // int(side))
+    assert {region["size_px"] for region in regions} == {side}
+    assert np.mean([region["row_px"] for region in regions]) == pytest.approx(150)
+    assert np.mean([region["col_px"] for region in regions]) == pytest.approx(230)
+    left = [region for region in regions if region["col_px"] < 150]
+    right = [region for region in regions if region["col_px"] > 310]
+    assert all(region["worn_probability"] < 0.05 for region in left)
+    assert all(region["worn_probability"] > 0.95 for region in right)
+    prepared.assessed[:, :230] = False
+    assert all(region["col_px"] > 150 for region in score_regions(worn_logits, prepared, 0.5, 1.0))
+
+
+def test_distance_is_one_at_either_limit_and_grows_beyond():
+    """Closed form: with unit whitening the root mean square of the centred embedding is the distance."""
+    limits = {"mean": [0, 0], "whitening": np.eye(2), "mahalanobis_limit": 2.0, "kind_limit": -3.0, "kind_scale": 2.0}
+    assert training_distance(np.array([2.0, 2.0]), 50.0, limits) == pytest.approx(1)
+    assert training_distance(np.array([4.0, 4.0]), 50.0, limits) == pytest.approx(2)
+    assert training_distance(np.zeros(2), -3.0, limits) == pytest.approx(1)
+    assert training_distance(np.zeros(2), -9.0, limits) > 5
+
+
+def test_half_widths_follow_the_stated_formula():
+    prepared = SimpleNamespace(assessed=np.ones((100, 200), bool), pixel_size_um=2.0)
+    probabilities = np.full((4, 50, 100), 0.25, np.float32)
+    shares = np.array([0.7, 0.2, 0.1, 0.0])
+    interval = {"valley": [0.01, 0.5, 2.0], "smeared": [0.0, 1.0, 0.0], "scuffed": [0.02, 0.0, 1.0]}
+    found = half_widths(probabilities, np.ones((50, 100), bool), shares, prepared, interval)
+    root_area_um = np.sqrt(100 * 200 * 4.0)
+    assert found[0] == pytest.approx(0.01 + 0.5 * 0.1875 + 2.0 * np.sqrt(0.2 * 0.8) * 50 / root_area_um)
+    assert found[1] == pytest.approx(0.1875)
+    assert found[2] == pytest.approx(0.02)
+    assert np.isnan(interval_terms(probabilities, np.zeros((50, 100), bool), shares, 1.0)).all()
