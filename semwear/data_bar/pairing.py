@@ -140,6 +140,8 @@ def _is_part_of_text(bar: Bar, label: Label) -> bool:
     row_0, row_1, col_0, col_1 = bar.box if bar.kind == "ticks" else bar.parts[0]
     rows = min(row_1, line.row_1) - max(row_0, line.row_0)
     cols = min(col_1, line.col_1) - max(col_0, line.col_0)
+    if bar.kind == "ticks" and rows > 0 and cols > 2:
+        return True
     return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 
 

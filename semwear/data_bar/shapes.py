@@ -15,6 +15,8 @@ FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
 OPPOSITE_TONE = 60.0
 """Grey of a layer's plane (ink is bright) up to which a pixel is ink of the opposite tone."""
+FLAT_INK = 8.0
+"""Spread of grey (of 255, 20 % to 80 %) up to which what a hollow shape encloses is ink and not picture."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -99,6 +101,12 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
     level = _opposite_level(plane, box)
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
     inner = np.concatenate([plane[box[0] + row, box[2] + 4 : box[3] - 4] for row in _first_inside(piece)] or [[]])
+    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    if enclosed.size and picture.size:
+        # Flat and unlike the picture: ink of another colour.
+        flat = np.ptp(np.percentile(enclosed, (20, 80))) <= FLAT_INK
+        if flat and np.median(enclosed) > level and abs(float(np.median(enclosed)) - float(np.median(picture))) > 25:
+            return True
     inside, outside = ([part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),)))
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
@@ -141,6 +149,7 @@ def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:
         edges = (row_0, row_0 + 1, col_0, col_1)
     start, start_u = outer_edge(plane, edges, at_left=True)
     stop, stop_u = outer_edge(plane, edges, at_left=False)
+    doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
     if chequered and abs((stop - start) - (col_1 - col_0)) > 1:
         start, stop = col_0 - 0.5, col_1 - 0.5
     return Bar(
@@ -152,6 +161,7 @@ def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:
         box=box,
         thickness_px=row_1 - row_0,
         parts=(box,),
+        doubt=doubt,
     )
 
 
@@ -218,8 +228,12 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
         sizes = [part[1] - part[0] for part in parts[1:]]
         if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
             doubt = "its end ticks differ"
+        elif min(sizes) - thickness < 0.3 * thickness or max(end[1] for end in ends) >= DOUBTFUL_U_PX:
+            doubt = doubt or "its ends may have ticks"
     elif left or right:
         doubt = "it has a tick at one end only"
+    elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
+        doubt = doubt or "an end of it melts into the picture"
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
     return Bar(
         kind=kind,

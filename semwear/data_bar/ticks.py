@@ -112,6 +112,10 @@ def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int
             if beyond < 0.6 * level or what != "tick":
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
+    inside = (centres >= offset + step * first - 1) & (centres <= offset + step * last + 1)
+    off_grid = np.abs((centres - offset) / step - np.round((centres - offset) / step)) * step > 1.5
+    if (inside & off_grid).any():
+        doubt = doubt or "its ticks aren't evenly spaced"
     alone = [_stands_alone(plane, offset + step * place, wide, tall) for place in range(first, last + 1)]
     if np.mean(alone) < 0.7:
         doubt = doubt or "its ticks are joined to something"
