@@ -1,0 +1,226 @@
+"""The wear track in a height map: where it lies, how deep it is, and the volume that was worn off.
+
+The track is a band along the stroke. It is stated, or located: across the stroke the map is averaged along it, and the
+band whose offset from a smooth line through the rest explains the most is taken, if the offset is clear.
+
+The unworn sides carry the reference: a polynomial of second order (first with one side only) through them by plain least
+squares, so that its mean is that of the unworn surface with its valleys, carried over the track. Worn volume is the
+volume between reference and track:
+
+    V = Σ (reference - height) · area of a point        depth = V / area of the track
+
+Its uncertainty follows from the scatter of blocks of the unworn sides around the reference: the scatter of the reference
+carried over the track, and that of as many blocks as the track holds.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from semwear.profile.form import fill_missing, grid_um, polynomial_terms
+
+BINS = 64
+"""Steps across the stroke in which a track is looked for."""
+LEAST_SIDE = 0.06
+"""Least share of the map's width that each unworn side needs beside a located track."""
+CLEAR_STEP = 6.0
+"""A located track's offset is clear when it is this many of its standard errors; found by trying all bands."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Track:
+    """Where the track lies and how much was worn off.
+
+    ``inside`` and ``sides`` are bool (rows, cols): the track, and the unworn surface that carried the reference.
+    ``reference_um`` (rows, cols) is the unworn surface carried over the map. Lengths in µm, section in µm², volume in mm³;
+    ``_u`` are standard uncertainties. ``cross_um``, ``cross_at_um``: mean height against the reference, and place, across
+    the stroke. ``one_side``: the reference has one side only.
+    """
+
+    inside: np.ndarray
+    sides: np.ndarray
+    reference_um: np.ndarray
+    width_um: float
+    length_um: float
+    depth_um: float
+    depth_u_um: float
+    deepest_um: float
+    section_um2: float
+    section_u_um2: float
+    volume_mm3: float
+    volume_u_mm3: float
+    cross_at_um: np.ndarray
+    cross_um: np.ndarray
+    one_side: bool
+
+
+def stated_band(shape: tuple[int, int], *, rows: tuple[int, int] | None = None, cols: tuple[int, int] | None = None):
+    """Return the bool mask, (rows, cols), of a band of whole rows or columns, first and last included, counted from 0.
+
+    Raises ValueError, with what to do, for a band that leaves nothing or no unworn side.
+    """
+    first, last = rows if rows is not None else cols
+    name, count = ("rows", shape[0]) if rows is not None else ("columns", shape[1])
+    if not 0 <= first < last < count:
+        raise ValueError(f"track {name} {first}:{last} don't lie in the map, whose {name} run from 0 to {count - 1}")
+    if (first + count - 1 - last) < 0.1 * count:
+        raise ValueError(f"track {name} {first}:{last} leave less than a tenth of the map unworn; measure a wider map")
+    inside = np.zeros(shape, bool)
+    if rows is not None:
+        inside[first : last + 1] = True
+    else:
+        inside[:, first : last + 1] = True
+    return inside
+
+
+def locate_band(
+    heights_um: np.ndarray, pixel_width_um: float, pixel_height_um: float, stroke_deg: float
+) -> np.ndarray | None:
+    """Return the bool mask, (rows, cols), of the track along a stroke direction, or None where no track is clear."""
+    across = across_um(heights_um.shape, pixel_width_um, pixel_height_um, stroke_deg)
+    places, means, counts = _cross_profile(heights_um, across, BINS)
+    usable = counts >= 0.3 * np.median(counts)
+    places, means = places[usable], means[usable]
+    if places.size < BINS // 2:
+        return None
+    scaled = places / np.abs(places).max()
+    smooth = np.stack([np.ones_like(scaled), scaled, scaled**2], axis=1)
+    least = max(2, int(LEAST_SIDE * places.size))
+    basis, _ = np.linalg.qr(smooth)
+    flat = means - basis @ (basis.T @ means)
+    best = (0.0, 0, 0)
+    for first in range(least, places.size - least - 2):
+        for last in range(first + 3, places.size - least + 1):
+            step = np.zeros(places.size)
+            step[first:last] = 1
+            step -= basis @ (basis.T @ step)
+            size = step @ step
+            slope = (step @ flat) / size if size > 1e-9 else 0.0
+            if slope < 0 and (gain := slope**2 * size) > best[0]:
+                best = (gain, first, last)
+    gain, first, last = best
+    left = float(flat @ flat) - gain
+    # Neighbouring means are alike where grooves run over several of them: a step is judged by half as many.
+    freedom = max(places.size / 2 - 4, 1)
+    if not gain or (left > 0 and math.sqrt(gain / (left / freedom) / 2) < CLEAR_STEP):
+        return None
+    first, last = _widened(scaled, means, first, last, least)
+    half_bin = 0.5 * (places[1] - places[0])
+    return (across >= places[first] - half_bin) & (across <= places[last - 1] + half_bin)
+
+
+def _widened(scaled, means, first: int, last: int, least: int) -> tuple[int, int]:
+    """Return the band with its shoulders: outwards until the mean height is back within the scatter of the sides."""
+    for _ in range(4):
+        outside = np.ones(means.size, bool)
+        outside[first:last] = False
+        factors = np.polyfit(scaled[outside], means[outside], 2)
+        gap = means - np.polyval(factors, scaled)
+        scatter = 1.4826 * np.median(np.abs(gap[outside] - np.median(gap[outside])))
+        before = (first, last)
+        while first > least and gap[first - 1] < -2 * scatter:
+            first -= 1
+        while last < means.size - least and gap[last] < -2 * scatter:
+            last += 1
+        if before == (first, last):
+            break
+    return first, last
+
+
+def across_um(
+    shape: tuple[int, int], pixel_width_um: float, pixel_height_um: float, stroke_deg: float
+) -> np.ndarray:
+    """Return the place of every point across the stroke, µm from the middle, (rows, cols)."""
+    along, down = grid_um(shape, pixel_width_um, pixel_height_um)
+    turn = math.radians(stroke_deg)
+    # The stroke runs along (cos, -sin) in (along, down), since directions grow anticlockwise and rows run downwards.
+    return along * math.sin(turn) + down * math.cos(turn)
+
+
+def _cross_profile(heights_um, across, bins: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the middles of bins across the stroke, the mean height in each, and the number of known points."""
+    edges = np.linspace(across.min(), across.max(), bins + 1)
+    known = np.isfinite(heights_um)
+    place = np.clip(np.digitize(across[known], edges) - 1, 0, bins - 1)
+    counts = np.bincount(place, minlength=bins)
+    sums = np.bincount(place, weights=heights_um[known], minlength=bins)
+    return 0.5 * (edges[1:] + edges[:-1]), sums / np.maximum(counts, 1), counts
+
+
+def measure_track(
+    heights_um: np.ndarray, inside: np.ndarray, pixel_width_um: float, pixel_height_um: float, stroke_deg: float
+) -> Track:
+    """Return depth and volume of the track ``inside``, bool (rows, cols), of a map (rows, cols) µm with NaN for gaps.
+
+    Missing heights are filled for the volume. A rim as wide as a twentieth of the track stays out of the reference on either side.
+    Raises ValueError when less than a twentieth of the map is left for the reference.
+    """
+    shape = heights_um.shape
+    across = across_um(shape, pixel_width_um, pixel_height_um, stroke_deg)
+    low, high = float(across[inside].min()), float(across[inside].max())
+    rim = 0.05 * (high - low)
+    sides = ~inside & ((across < low - rim) | (across > high + rim))
+    if sides.mean() < 0.05:
+        raise ValueError("less than a twentieth of the map is unworn; measure a map that reaches beyond the track")
+    one_side = not (across[sides] < low).any() or not (across[sides] > high).any()
+    order = 1 if one_side else 2
+    blocks = _Blocks(heights_um, sides, inside)
+    rows, cols = shape
+    along, down = np.meshgrid(np.linspace(-1, 1, cols), np.linspace(-1, 1, rows))
+    known = sides & np.isfinite(heights_um)
+    terms = polynomial_terms(along[known], down[known], order)
+    if terms.shape[0] < 10 * terms.shape[1]:
+        raise ValueError("too few heights were measured on the unworn sides; measure again with more light")
+    solution = np.linalg.solve(terms.T @ terms, terms.T @ heights_um[known])
+    reference = (polynomial_terms(along.ravel(), down.ravel(), order) @ solution).reshape(shape)
+    below = reference - fill_missing(heights_um)
+    point_um2 = pixel_width_um * pixel_height_um
+    area_um2 = float(inside.sum()) * point_um2
+    volume_um3 = float(below[inside].sum()) * point_um2
+    width = high - low + point_um2**0.5
+    length = area_um2 / width
+    depth = volume_um3 / area_um2
+    depth_u = blocks.mean_uncertainty(order)
+    places, means, counts = _cross_profile(-below, across, BINS * 2)
+    smooth = np.convolve(means, np.ones(5) / 5, mode="same")
+    within = (places >= low) & (places <= high) & (counts > 0)
+    return Track(
+        inside=inside, sides=sides, reference_um=reference, width_um=width, length_um=length, depth_um=depth,
+        depth_u_um=depth_u, deepest_um=float(-smooth[within].min()) if within.any() else math.nan,
+        section_um2=volume_um3 / length, section_u_um2=depth_u * width, volume_mm3=volume_um3 * 1e-9,
+        volume_u_mm3=depth_u * area_um2 * 1e-9, cross_at_um=places[counts > 0], cross_um=means[counts > 0],
+        one_side=one_side,
+    )  # fmt: skip
+
+
+class _Blocks:
+    """Means over blocks, a sixteenth of each side: the units of scatter of a map that is rough inside them."""
+
+    def __init__(self, heights_um: np.ndarray, sides: np.ndarray, inside: np.ndarray):
+        rows, cols = heights_um.shape
+        down, along = np.meshgrid(np.arange(rows) * 16 // rows, np.arange(cols) * 16 // cols, indexing="ij")
+        block = down * 16 + along
+        known = sides & np.isfinite(heights_um)
+        count = np.bincount(block[known], minlength=256)
+        full = np.bincount(block.ravel(), minlength=256)
+        self.used = count >= 0.3 * full
+        sums = np.bincount(block[known], weights=heights_um[known], minlength=256)
+        self.means = sums[self.used] / count[self.used]
+        centres = (np.arange(16) + 0.5) / 8 - 1
+        self.down, self.along = (part.ravel() for part in np.meshgrid(centres, centres, indexing="ij"))
+        self.track_share = np.bincount(block[inside], minlength=256) / np.maximum(full, 1)
+
+    def mean_uncertainty(self, order: int) -> float:
+        """Return the standard uncertainty of the mean of reference less height over the track, µm."""
+        terms = polynomial_terms(self.along, self.down, order)
+        design, weight = terms[self.used], self.track_share / max(self.track_share.sum(), 1e-12)
+        freedom = design.shape[0] - design.shape[1]
+        if freedom < 1:
+            return math.nan
+        solution = np.linalg.lstsq(design, self.means, rcond=None)[0]
+        variance = float(np.sum(np.square(self.means - design @ solution))) / freedom
+        spread = weight @ terms
+        carried = float(spread @ np.linalg.pinv(design.T @ design) @ spread)
+        # Grooves longer than a block tie neighbours together: the blocks count as half as many.
+        return math.sqrt(2 * variance * (carried + float(np.sum(np.square(weight)))))
