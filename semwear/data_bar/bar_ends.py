@@ -21,6 +21,8 @@ ROUNDING_U_PX = 1 / math.sqrt(12)
 """Standard uncertainty of an end that was rounded to a whole pixel."""
 FOUND_U_PX, DOUBTFUL_U_PX = 0.15, 0.5
 """Standard uncertainty of finding an end, if it stands out and if it doesn't (this project's own estimates)."""
+MOST_SOFT_PX = 2
+"""Pixels between 20 % and 80 % of the ink across an end that is cut off."""
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
@@ -106,7 +108,9 @@ def outer_edge(plane: np.ndarray, line: Box, *, at_left: bool) -> tuple[float, f
         col -= 1
     lower, upper = profile[col], profile[col + 1]
     at = col + (half - lower) / (upper - lower) if upper > lower else col + 0.5
-    sure = inside - outside > LEAST_CONTRAST and abs(at - (end - 0.5)) <= 1.5
+    around = (profile[max(end - 4, 0) : end + 5] - outside) / max(inside - outside, 1e-9)
+    soft = int(((around > 0.2) & (around < 0.8)).sum()) > MOST_SOFT_PX
+    sure = inside - outside > LEAST_CONTRAST and abs(at - (end - 0.5)) <= 1.5 and not soft
     return (float(at) if at_left else float(columns - 1 - at)), FOUND_U_PX if sure else DOUBTFUL_U_PX
 
 

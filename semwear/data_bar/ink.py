@@ -13,6 +13,8 @@ from semwear.data_bar.strip import FRAME_PX, Panel
 
 COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
+BRIGHT_ENOUGH = 90
+"""Contrast in grey (of 255) of ink that is found by brightness alone."""
 PANEL_INK_SHARE = 0.4
 """Share of the strongest contrast from which a pixel of a panel counts as ink."""
 
@@ -63,10 +65,13 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
     """Return the ink on a panel, or None for an empty panel."""
     part = grey[panel.slices]
     difference = np.abs(part.astype(np.int16) - int(round(panel.grey)))
+    # JPEG stores colour at half resolution but brightness in full, so that colour counts only where brightness can't.
     if rgb is not None:
         colours = rgb[panel.slices].astype(np.int16)
         ground = np.median(colours[difference <= 4], axis=0) if (difference <= 4).any() else np.full(3, panel.grey)
-        difference = np.abs(colours - ground.astype(np.int16)).max(axis=2)
+        coloured = np.abs(colours - ground.astype(np.int16)).max(axis=2)
+        if (difference >= BRIGHT_ENOUGH).sum() < 0.3 * (coloured >= BRIGHT_ENOUGH).sum():
+            difference = coloured
     inner = difference[2:-2, 2:-2]
     strong = inner[inner > 40]
     if strong.size < 20:

@@ -27,10 +27,11 @@ class DataBar:
 
     marks: (rows, cols) bool, True where pixels are strip, inset, burnt-in text or bar, not micrograph. picture: slices
     (rows, cols) of the micrograph proper. bar_label: as read, with its unit, "" if none was accepted. bar_um: its
-    length in µm; bar_px: the bar's length in px by the convention of :mod:`semwear.data_bar.bar_ends`; bar_u_px: standard
-    uncertainty of bar_px, from both ends and the label's last decimal; all NaN if no bar was accepted. ends_px:
-    ((row, col), (row, col)) of the ends, whole numbers at the middle of pixels, or None. kv, magnification, printed_pixel_size_um, printed_field_width_um:
-    NaN if unread. detector: "" if unread. texts: every line read. reason: why no bar was accepted, "" if one was.
+    length in µm; bar_px: the bar's length in px by the convention of :mod:`semwear.data_bar.bar_ends`; bar_u_px:
+    standard uncertainty of bar_px, from both ends and the label's last decimal; all NaN if no bar was accepted.
+    ends_px: ((row, col), (row, col)) of the ends, whole numbers at the middle of pixels, or None. kv, magnification,
+    printed_pixel_size_um, printed_field_width_um: NaN if unread. detector: "" if unread. texts: every line read.
+    reason: why no bar was accepted, "" if one was.
     """
 
     marks: np.ndarray

@@ -17,6 +17,8 @@ OPPOSITE_TONE = 60.0
 """Grey of a layer's plane (ink is bright) up to which a pixel is ink of the opposite tone."""
 FLAT_INK = 8.0
 """Spread of grey (of 255, 20 % to 80 %) up to which what a hollow shape encloses is ink and not picture."""
+BLACK = 15.0
+"""Grey of a layer's plane up to which a pixel is at the far end of the range."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -107,6 +109,8 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
         flat = np.ptp(np.percentile(enclosed, (20, 80))) <= FLAT_INK
         if flat and np.median(enclosed) > level and abs(float(np.median(enclosed)) - float(np.median(picture))) > 25:
             return True
+        if flat and np.median(enclosed) <= BLACK and np.median(picture) <= BLACK + 25:
+            return True  # A hollow bar, or the outline of a dark one on a dark picture: nothing tells.
     inside, outside = ([part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),)))
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
