@@ -1,15 +1,17 @@
 """Open, smeared and scuffed from geometry alone: what is long, straight and along a lay differs from the plateau.
 
-A valley may be darker than the plateau, brighter, or told by its rims and rough floor only, and which of these holds
-changes from picture to picture. So no polarity is fixed. Two maps are made, the tone and the texture (local contrast of
-the finest details); both are turned so that a lay runs along the rows, averaged along it, and set against the local
-plateau, which is the median across the lay over a width that holds plateau on both sides. The side on which the tone
-has the heavier tail over both lays is the grooves' side, as grooves are the minority of a surface. Grooves are what
-exceeds half of the contrast of the field's clear grooves (full width at half contrast) over a length that flakes,
-stains and grooves of the other lay don't reach along this lay.
+Two maps are made, the tone and the texture (local contrast of the finest details); both are turned so that a lay runs
+along the rows, averaged along it, and set against the local plateau, which is the median across the lay over a width
+that holds plateau on both sides. Grooves are darker than the plateau, as their walls hold electrons back, unless the
+bright tail over both lays is clearly the heavier one; rims and rough floors add texture, never take any away. Grooves
+are what exceeds the field's own limit between groove and plateau (Otsu's threshold of the evidence over all lays, N.
+Otsu, IEEE Trans. SMC 9 (1979) 62) over a length that flakes, stains and grooves of the other lay don't reach along
+this lay. A long average beats a shorter one even at the edges: noise moves an edge further than a groove's waviness.
 
 Within a groove an average over a short length tells open stretches from interruptions; an interruption with open groove
-on both sides is smeared. Streaks of strong texture along the stroke, much longer than wide, are scuffed.
+on both sides that looks like the plateau is smeared. That is a small part of smear only: metal that closes a groove over
+a longer stretch leaves nothing that geometry could trace. Streaks of strong texture along the stroke, much longer than
+wide, are scuffed.
 """
 
 from __future__ import annotations
@@ -32,26 +34,28 @@ WORKING_SIDE_PX = 640
 """Longest side of the reduced picture that is segmented, px."""
 COARSEST_WORKING_PIXEL_UM = 2.0
 """The picture is never reduced to coarser pixels than this, µm."""
-LONG_AVERAGE_UM = 80.0
+LONG_AVERAGE_UM = 120.0
 """Average along the lay that tells grooves from what isn't along the lay, µm."""
 SHORT_AVERAGE_UM = 16.0
 """Average along the lay that tells open stretches from interruptions, µm."""
 PLATEAU_WIDTH_UM = 150.0
 """Width across the lay over which the plateau's level is taken, µm."""
-BRIGHT_BIAS = 1.5
+BRIGHT_BIAS = 3.0
 """How much heavier the bright tail must be for grooves to count as bright: rims are bright beside dark floors too."""
-TEXTURE_WEIGHT = 0.5
-"""Weight of the texture beside the tone, both in units of their robust spread."""
-CLEAR_QUANTILE = 0.98
-"""Share of the area that the field's clear grooves leave to the rest."""
-HALF_CONTRAST = 0.5
-"""Share of the clear grooves' contrast from which a pixel belongs to a groove."""
+TAIL_FROM = 2.0
+"""Where the tails begin, in units of the plateau's spread."""
 LEAST_CONTRAST = 2.0
-"""Least contrast of a groove in units of the robust spread."""
+"""Least contrast of a groove in units of the plateau's spread."""
+LEAST_SPREAD = 0.02
+"""The plateau's spread never counts as less, in units of the picture's robust spread."""
 SHORTEST_GROOVE_UM = 40.0
 """A groove's evidence is unbroken over at least this length, µm."""
 LONGEST_GAP_UM = 120.0
 """An interruption longer than this is not bridged, µm."""
+SHORTEST_GAP_UM = 8.0
+"""An interruption shorter than this is noise, µm."""
+OPEN_SHARE, CLOSED_SHARE = 0.4, 0.3
+"""Shares of the limit above which a groove's stretch is open, and below which an interruption looks like plateau."""
 SCUFF_TEXTURE_RATIO = 3.0
 """Texture of a scuffed streak over that of the smoothest quarter of the field."""
 SCUFF_LENGTH_UM, SCUFF_WIDTH_UM = 100.0, 12.0
@@ -88,7 +92,11 @@ class _Working:
 
 @dataclass(frozen=True, kw_only=True)
 class _AlongLay:
-    """Maps of one lay on its turned canvas, in units of the robust spread of the long average."""
+    """Maps of one lay on its turned canvas against the plateau, in units of the picture's robust spread.
+
+    inside: (rows, cols) bool, assessed; the maps: (rows, cols) float32, 0 outside; tone_spread: robust spread of the
+    plateau in tone_long.
+    """
 
     turn: Turn
     inside: np.ndarray
@@ -96,6 +104,14 @@ class _AlongLay:
     tone_short: np.ndarray
     texture_long: np.ndarray
     texture_short: np.ndarray
+    tone_spread: float
+
+    def evidence(self, side: int) -> tuple[np.ndarray, np.ndarray]:
+        """Return the long and the short average of the evidence for a groove that is brighter (+1) or darker (-1)."""
+        return (
+            side * self.tone_long + np.maximum(self.texture_long, 0.0),
+            side * self.tone_short + np.maximum(self.texture_short, 0.0),
+        )
 
 
 def segment_geometric(
@@ -120,7 +136,11 @@ def segment_geometric(
     scuffed_map = _scuffed(working, lays.stroke_deg, np.maximum(open_map, smeared_map))
     codes = np.full(shape, MaskCode.PLATEAU, np.uint8)
     # Blended back to the picture's own grid before deciding, so that edges stay smooth.
-    for map_, code in ((scuffed_map, MaskCode.SCUFFED), (smeared_map, MaskCode.SMEARED), (open_map, MaskCode.OPEN_VALLEY)):
+    for map_, code in (
+        (scuffed_map, MaskCode.SCUFFED),
+        (smeared_map, MaskCode.SMEARED),
+        (open_map, MaskCode.OPEN_VALLEY),
+    ):
         codes[cv2.resize(map_, shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5] = code
     codes[~prepared.assessed] = MaskCode.NOT_ASSESSED
     grooves = trace_grooves(
@@ -161,60 +181,76 @@ def _along_lay(working: _Working, direction_deg: float) -> _AlongLay:
     share = np.ascontiguousarray(turned[..., 2])
     inside = share > 0.5
     pixel_size_um, side_um = working.pixel_size_um, working.side_um
-    long_px = odd_length_px(min(LONG_AVERAGE_UM, side_um / 3.0), pixel_size_um)
-    short_px = odd_length_px(min(SHORT_AVERAGE_UM, side_um / 12.0), pixel_size_um)
+    long_px = odd_length_px(min(LONG_AVERAGE_UM, side_um / 2.0), pixel_size_um)
+    short_px = odd_length_px(min(SHORT_AVERAGE_UM, side_um / 15.0), pixel_size_um)
     width_px = min(PLATEAU_WIDTH_UM, side_um / 1.2) / pixel_size_um
     found = []
     for channel in (0, 1):
         values = np.ascontiguousarray(turned[..., channel])
         long_average = average_along(values, share, long_px)
         level = _plateau_level(long_average, width_px, max(1, long_px // 4))
-        difference = long_average - level
-        spread = 1.4826 * float(np.median(np.abs(difference[inside][::7]))) if inside.any() else 0.0
-        scale = np.where(inside, 1.0 / max(spread, 1e-6), 0.0).astype(np.float32)
-        found += [difference * scale, (average_along(values, share, short_px) - level) * scale]
+        found += [
+            np.where(inside, each - level, 0.0).astype(np.float32)
+            for each in (long_average, average_along(values, share, short_px))
+        ]
     return _AlongLay(
-        turn=turn, inside=inside, tone_long=found[0], tone_short=found[1], texture_long=found[2], texture_short=found[3]
-    )
+        turn=turn, inside=inside, tone_long=found[0], tone_short=found[1], texture_long=found[2], texture_short=found[3],
+        tone_spread=_half_spread(found[0][inside][::7]),
+    )  # fmt: skip
+
+
+def _half_spread(tone: np.ndarray) -> float:
+    """Return the robust spread of the side of the tone that has the lesser one, so that grooves don't widen it."""
+    halves = [np.abs(half) for half in (tone[tone > 0.0], tone[tone < 0.0]) if half.size]
+    return max(LEAST_SPREAD, 1.4826 * min((float(np.median(half)) for half in halves), default=0.0))
 
 
 def _tail(values: np.ndarray) -> float:
-    """Return the mean excess of values over the least contrast, each clipped at 8."""
-    return float(np.clip(values - LEAST_CONTRAST, 0.0, 8.0).mean())
+    """Return the mean excess of values over the start of the tail, each clipped at 8."""
+    return float(np.clip(values - TAIL_FROM, 0.0, 8.0).mean()) if values.size else 0.0
 
 
 def _groove_side(maps: list[_AlongLay]) -> int:
     """Return +1 where grooves are brighter than the plateau, -1 where they are darker."""
-    tone = np.concatenate([each.tone_long[each.inside] for each in maps])
+    tone = np.concatenate([each.tone_long[each.inside] / each.tone_spread for each in maps])
     return 1 if _tail(tone) > BRIGHT_BIAS * _tail(-tone) else -1
 
 
+def _limit(maps: list[_AlongLay], side: int, share: np.ndarray) -> float:
+    """Return the evidence from which a pixel belongs to a groove."""
+    over_lays = [each.turn.turn_back(each.evidence(side)[0]) for each in maps]
+    strongest = np.maximum(np.maximum.reduce(over_lays)[share > 0.5][::5], 0.0)
+    least = LEAST_CONTRAST * float(np.mean([each.tone_spread for each in maps]))
+    top = float(strongest.max(initial=0.0))
+    if top <= least:
+        return least
+    grey = np.round(strongest * (255.0 / top)).astype(np.uint8)
+    otsu, _ = cv2.threshold(grey, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    return max(least, (otsu + 0.5) * top / 255.0)
+
+
 def _along(mask: np.ndarray, operation: int, length_px: int) -> np.ndarray:
-    """Return a mask opened or closed along its rows, uint8."""
-    return cv2.morphologyEx(mask.astype(np.uint8), operation, np.ones((1, length_px), np.uint8))
+    """Return a mask opened or closed along its rows, (rows, cols) bool."""
+    return cv2.morphologyEx(mask.astype(np.uint8), operation, np.ones((1, length_px), np.uint8)) > 0
 
 
 def _valleys(maps: list[_AlongLay], working: _Working) -> tuple[np.ndarray, np.ndarray]:
     """Return open and smeared maps on the working grid, (rows, cols) float32 in 0..1."""
     side = _groove_side(maps)
+    limit = _limit(maps, side, working.share)
     pixel_size_um, side_um = working.pixel_size_um, working.side_um
-    long_scores = [side * each.tone_long + TEXTURE_WEIGHT * each.texture_long for each in maps]
-    pooled = np.concatenate([score[each.inside] for score, each in zip(long_scores, maps, strict=True)])
-    limit = max(LEAST_CONTRAST, HALF_CONTRAST * float(np.quantile(pooled, CLEAR_QUANTILE)))
     shortest_px = odd_length_px(min(SHORTEST_GROOVE_UM, side_um / 8.0), pixel_size_um)
     gap_px = odd_length_px(min(LONGEST_GAP_UM, side_um / 4.0), pixel_size_um)
+    noise_px = odd_length_px(min(SHORTEST_GAP_UM, side_um / 40.0), pixel_size_um)
     open_map, smeared_map = (np.zeros(working.tone.shape, np.float32) for _ in range(2))
-    for index, (each, score) in enumerate(zip(maps, long_scores, strict=True)):
-        groove = score > limit
-        if len(maps) == 2:
-            other = maps[1 - index].turn
-            groove &= score > 0.8 * each.turn.turn(other.turn_back(long_scores[1 - index]))
-        groove = _along(groove, cv2.MORPH_OPEN, shortest_px)
-        bridged = _along(groove, cv2.MORPH_CLOSE, gap_px).astype(bool)
-        short_score = side * each.tone_short + TEXTURE_WEIGHT * each.texture_short
-        is_open = groove.astype(bool) & (short_score > 0.5 * limit)
+    for each in maps:
+        evidence, near = each.evidence(side)
+        groove = _along(evidence > limit, cv2.MORPH_OPEN, shortest_px)
+        is_open = groove & (near > OPEN_SHARE * limit)
+        gap = _along(is_open, cv2.MORPH_CLOSE, gap_px) & ~is_open & (near < CLOSED_SHARE * limit) & each.inside
+        gap = _along(gap, cv2.MORPH_OPEN, noise_px)
         open_map = np.maximum(open_map, each.turn.turn_back(is_open.astype(np.float32)))
-        smeared_map = np.maximum(smeared_map, each.turn.turn_back((bridged & ~is_open).astype(np.float32)))
+        smeared_map = np.maximum(smeared_map, each.turn.turn_back(gap.astype(np.float32)))
     return open_map, smeared_map
 
 
@@ -231,6 +267,6 @@ def _scuffed(working: _Working, stroke_deg: float, valley_map: np.ndarray) -> np
     if not inside.any():
         return np.zeros_like(valley_map)
     streak = inside & (texture > SCUFF_TEXTURE_RATIO * float(np.quantile(texture[inside], 0.25)))
-    streak = _along(streak, cv2.MORPH_OPEN, length_px)
+    streak = _along(streak, cv2.MORPH_OPEN, length_px).astype(np.uint8)
     streak = cv2.morphologyEx(streak, cv2.MORPH_OPEN, np.ones((width_px, 1), np.uint8))
     return turn.turn_back(streak.astype(np.float32))
