@@ -16,14 +16,14 @@ GAP_COLOUR, INK = "#d5457f", "#24262c"
 DRAWN_PX = 420
 """Longest side of a drawn map in points of its own; finer maps are averaged."""
 MOST_MAPS = 24
-CLIPPED_SHARE = 0.25
+CLIPPED_SHARE = 1.0
 """Share of the heights beyond each end of the colour scale, %."""
 
 
 def shared_range_um(results: Sequence[HeightResult]) -> tuple[float, float]:
     """Return the heights, µm, at the ends of the colour scale of all maps together; zero lies inside it.
 
-    All but a quarter per cent of the heights at each end lie between, each map counting alike. Raises ValueError without a measured map.
+    All but one per cent of the heights at each end lie between, each map counting alike. Raises ValueError without a measured map.
     """
     ends = [
         np.nanpercentile(result.texture_um[::3, ::3], (CLIPPED_SHARE, 100 - CLIPPED_SHARE))
@@ -46,21 +46,21 @@ def height_maps_svg(results: Sequence[HeightResult], range_um: tuple[float, floa
     if not shown:
         return ""
     columns = min(len(shown), 4 if len(shown) > 4 else 2)
-    rows = -(-len(shown) // columns)
     width_in = 9.0 if len(shown) > 1 else 6.5
-    tallest = max(_height_over_width(result) for result in shown)
     panel_in = (width_in - 1.1) / columns
-    height_in = min(rows * (panel_in * min(max(tallest, 0.25), 1.6) + 0.42) + 0.3, 40.0)
+    in_rows = [shown[first : first + columns] for first in range(0, len(shown), columns)]
+    tall = [panel_in * min(max(map(_height_over_width, row)), 2.0) + 0.45 for row in in_rows]
+    height_in = sum(tall)
 
     def draw(figure) -> None:
-        panels = np.atleast_1d(figure.subplots(rows, columns, squeeze=False)).ravel()
+        panels = np.atleast_1d(figure.subplots(len(in_rows), columns, squeeze=False, height_ratios=tall)).ravel()
         for panel in panels[len(shown) :]:
             panel.set_axis_off()
         image = None
         for panel, result in zip(panels, shown, strict=False):
             image = _draw_map(panel, result, range_um)
-        bar = figure.colorbar(image, ax=list(panels), extend="both", shrink=0.9, aspect=30, pad=0.02)
-        bar.set_label("height against the unworn surface, or the map's own plateau and form, µm")
+        bar = figure.colorbar(image, ax=list(panels), extend="both", aspect=30, shrink=0.95, pad=0.02)
+        bar.set_label("height against the unworn surface, or the map's own plateau, µm (pink: none)")
 
     return figure_svg(draw, width_in=width_in, height_in=height_in)
 
