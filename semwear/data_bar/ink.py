@@ -122,7 +122,11 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         chroma = (rgb.max(axis=2).astype(np.int16) - rgb.min(axis=2)).astype(np.uint8)
         coloured = (chroma >= COLOUR_CHROMA) & outside
         if 20 <= coloured.sum() <= 0.1 * grey.size and np.median(chroma) < 12:
-            yield _burnt(chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink")
+            bright = _brightness_of(grey, coloured)
+            if bright is not None:
+                yield _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground")
+            else:
+                yield _burnt(chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink")
     brightest, darkest = float(seen.max()), float(seen.min())
     if brightest - darkest < 50:
         return
@@ -133,6 +137,23 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         if 20 <= mask.sum() <= 0.35 * mask.size:
             mask = _with_partly_covered(plane, mask, top - margin) & outside
             yield _burnt(plane, mask, top - margin, 90.0, name)
+
+
+def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
+    """Return coloured ink as it stands out in brightness, (rows, cols) uint8, or None if its ground isn't flat enough.
+
+    JPEG stores colour at half resolution, so that ends are sharper in brightness.
+    """
+    around = thickened(coloured, 6) & ~thickened(coloured, 3)
+    ground = grey[around].astype(np.float32)
+    if ground.size < 20:
+        return None
+    level = float(np.median(ground))
+    contrast = np.abs(grey.astype(np.float32) - level)
+    top = float(np.percentile(contrast[coloured], 75))
+    if top < 60 or np.ptp(np.percentile(ground, (10, 90))) > 30:
+        return None
+    return np.where(thickened(coloured, 2), np.clip(contrast * (255.0 / top), 0, 255), 0).astype(np.uint8)
 
 
 def _with_partly_covered(plane: np.ndarray, mask: np.ndarray, ink_level: float) -> np.ndarray:
