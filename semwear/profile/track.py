@@ -11,8 +11,8 @@ volume between reference and track:
 
     V = Σ (reference - height) · area of a point        depth = V / area of the track
 
-Its uncertainty follows from the scatter of blocks of the unworn sides around the reference: the scatter of the reference
-carried over the track, and that of as many blocks as the track holds.
+Its uncertainty is that of the mean over strips along the stroke, each measured by itself with a reference of its own: a
+groove that crosses sides and track alike does no harm, one that lies in the track alone does.
 """
 
 import math
@@ -225,7 +225,6 @@ def measure_track(
         raise ValueError("less than a twentieth of the map is unworn; measure a map that reaches beyond the track")
     one_side = not (across[sides] < low).any() or not (across[sides] > high).any()
     order = 1 if one_side else 2
-    blocks = _Blocks(heights_um, sides, inside)
     rows, cols = shape
     along, down = np.meshgrid(np.linspace(-1, 1, cols), np.linspace(-1, 1, rows))
     known = sides & np.isfinite(heights_um)
@@ -241,7 +240,9 @@ def measure_track(
     width = high - low + point_um2**0.5
     length = area_um2 / width
     depth = volume_um3 / area_um2
-    depth_u = blocks.mean_uncertainty(order)
+    along_um = across_um(shape, pixel_width_um, pixel_height_um, stroke_deg - 90)
+    strips = depth_of_strips(heights_um, inside, sides, across, along_um, order)
+    depth_u = float(strips.std(ddof=1) / math.sqrt(strips.size)) if strips.size >= 4 else math.nan
     places, means, counts = _cross_profile(-below, across, BINS * 2)
     smooth = np.convolve(means, np.ones(5) / 5, mode="same")
     within = (places >= low) & (places <= high) & (counts > 0)
@@ -254,33 +255,25 @@ def measure_track(
     )  # fmt: skip
 
 
-class _Blocks:
-    """Means over blocks, a sixteenth of each side: the units of scatter of a map that is rough inside them."""
+def depth_of_strips(
+    heights_um: np.ndarray, inside: np.ndarray, sides: np.ndarray, across: np.ndarray, along: np.ndarray, order: int
+) -> np.ndarray:
+    """Return the mean depth, µm, that each of SEGMENTS strips along the stroke shows by itself, with a reference of its own.
 
-    def __init__(self, heights_um: np.ndarray, sides: np.ndarray, inside: np.ndarray):
-        rows, cols = heights_um.shape
-        down, along = np.meshgrid(np.arange(rows) * 16 // rows, np.arange(cols) * 16 // cols, indexing="ij")
-        block = down * 16 + along
-        known = sides & np.isfinite(heights_um)
-        count = np.bincount(block[known], minlength=256)
-        full = np.bincount(block.ravel(), minlength=256)
-        self.used = count >= 0.3 * full
-        sums = np.bincount(block[known], weights=heights_um[known], minlength=256)
-        self.means = sums[self.used] / count[self.used]
-        centres = (np.arange(16) + 0.5) / 8 - 1
-        self.down, self.along = (part.ravel() for part in np.meshgrid(centres, centres, indexing="ij"))
-        self.track_share = np.bincount(block[inside], minlength=256) / np.maximum(full, 1)
-
-    def mean_uncertainty(self, order: int) -> float:
-        """Return the standard uncertainty of the mean of reference less height over the track, µm."""
-        terms = polynomial_terms(self.along, self.down, order)
-        design, weight = terms[self.used], self.track_share / max(self.track_share.sum(), 1e-12)
-        freedom = design.shape[0] - design.shape[1]
-        if freedom < 1:
-            return math.nan
-        solution = np.linalg.lstsq(design, self.means, rcond=None)[0]
-        variance = float(np.sum(np.square(self.means - design @ solution))) / freedom
-        spread = weight @ terms
-        carried = float(spread @ np.linalg.pinv(design.T @ design) @ spread)
-        # Grooves longer than a block tie neighbours together: the blocks count as half as many.
-        return math.sqrt(2 * variance * (carried + float(np.sum(np.square(weight)))))
+    Strips with too little of track or sides are left out.
+    """
+    strip = np.floor((along - along.min()) / (np.ptp(along) * (1 + 1e-9)) * SEGMENTS).astype(int)
+    middle, fair = across[inside].mean(), sides.sum() / SEGMENTS
+    depths = []
+    for number in range(SEGMENTS):
+        here = strip == number
+        places, side, side_count = _cross_profile(np.where(here & sides, heights_um, np.nan), across, BINS)
+        _, track, track_count = _cross_profile(np.where(here & inside, heights_um, np.nan), across, BINS)
+        left, right = (side_count[part].sum() for part in (places < middle, places > middle))
+        enough = min(left, right) if order == 2 else max(left, right)
+        if enough < 0.05 * fair or track_count.sum() < 0.5 * inside.sum() / SEGMENTS or np.sum(side_count > 0) < order + 3:
+            continue
+        scaled = places / np.abs(places).max()
+        fitted = np.polyfit(scaled, side, order, w=np.sqrt(side_count))
+        depths.append(np.average(np.polyval(fitted, scaled) - track, weights=track_count))
+    return np.array(depths)
