@@ -32,6 +32,12 @@ def compare(
     pictures: Annotated[
         Path | None, typer.Option(help="Folder of the pictures, if they were moved since they were measured.")
     ] = None,
+    heights: Annotated[
+        Path | None, typer.Option(help="Folder that semwear profile wrote: height maps of the same specimens.")
+    ] = None,
+    oil_mass_g: Annotated[
+        float | None, typer.Option(help="Mass of oil in the test, g: worn volume is then set against iron.")
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
 ) -> None:
     """In-track against out-of-track, specimen by specimen, and what the test matrix says.
@@ -54,9 +60,12 @@ def compare(
         mix_settings=mix_settings,
         pictures=pictures,
     )
-    written = write_comparison(found, out)
+    joined = _height_sections(found, heights, oil_mass_g)
+    written = write_comparison(found, out, joined=joined)
     if not quiet:
         _print_summary(found)
+        for sentence in (sentence for section in joined for sentence in section.sentences):
+            typer.echo(sentence)
         typer.echo(f"Report: {written[0]}")
 
 
@@ -73,6 +82,19 @@ def _plan_of(results: Path, plan: Path | None, pattern: str, words: list[str]):
         return read_plan(str(plan))
     files = [row["file"] for row in read_fields(results)]
     return plan_from_names(files, NamePattern(pattern, zone_words=zone_words(words)))
+
+
+def _height_sections(found, heights: Path | None, oil_mass_g: float | None) -> list:
+    """Return the section on height maps, or none where no folder of them was named."""
+    from semwear.errors import PlanError
+
+    if heights is None:
+        if oil_mass_g is not None:
+            raise PlanError("--oil-mass-g goes with --heights FOLDER, the height maps whose worn volume it is set against")
+        return []
+    from semwear.compare.heights import height_section
+
+    return [height_section(found.figures, found.plan, heights, oil_mass_g=oil_mass_g)]
 
 
 def _print_summary(found) -> None:

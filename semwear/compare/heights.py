@@ -19,6 +19,7 @@ from semwear.compare.report import JoinedSection, number_text
 from semwear.compare.specimens import SpecimenFigures
 from semwear.errors import PlanError, ResultsError
 from semwear.plan import Plan
+from semwear.plots import figure_svg
 from semwear.profile.height_table import HEIGHT_COLUMNS
 from semwear.results import read_table
 
@@ -111,8 +112,39 @@ def height_section(
             "specimen", "zone", "maps", "open valley by micrograph", "0.5 µm below the plateau by height",
             "1 − Smr2 by height", "worn volume, mm³", "iron, ppm", "iron at most, ppm", "remark",
         ),
-        rows=tuple(_cells(join) for join in joins),
+        rows=tuple(_cells(join) for join in joins), figure=_figure(joins),
     )  # fmt: skip
+
+
+def _figure(joins: Sequence[HeightJoin]) -> str:
+    """Return valley share by height against that by micrograph as SVG text, equal shares on the line; empty for none."""
+    shown = [join for join in joins if math.isfinite(join.by_micrograph)]
+    if not shown:
+        return ""
+
+    def draw(figure) -> None:
+        panel = figure.subplots()
+        for zone, mark, colour in (("in-track", "o", "#2b7bba"), ("out-of-track", "s", "#70747c")):
+            own = [join for join in shown if join.zone == zone]
+            panel.errorbar(
+                [100 * join.by_micrograph for join in own], [100 * join.by_height for join in own],
+                xerr=[100 * join.by_micrograph_u for join in own],
+                yerr=[100 * join.by_height_u if math.isfinite(join.by_height_u) else 0 for join in own],
+                fmt=mark, color=colour, markersize=6, elinewidth=0.8, label=zone,
+            )  # fmt: skip
+        for join in shown:
+            panel.annotate(join.specimen.replace("$", r"\$"), (100 * join.by_micrograph, 100 * join.by_height),
+                           xytext=(5, 4), textcoords="offset points", fontsize=8)  # fmt: skip
+        most = 115 * max(max(join.by_micrograph, join.by_height) for join in shown) + 1
+        panel.plot([0, most], [0, most], color="#70747c", linewidth=0.8, linestyle=(0, (4, 3)))
+        panel.set_xlim(0, most)
+        panel.set_ylim(0, most)
+        panel.set_aspect("equal")
+        panel.set_xlabel("open valley by micrograph, % of the area")
+        panel.set_ylabel("0.5 µm below the plateau\nby height map, % of the area")
+        panel.legend(frameon=False, loc="upper left")
+
+    return figure_svg(draw, width_in=5.0, height_in=4.2)
 
 
 def _is_of(row: Mapping, zone: str) -> bool:
