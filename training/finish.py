@@ -5,17 +5,21 @@ where it matters. What is fitted here is never measured on the same fields for t
 from evaluate.py on other makers' fields.
 """
 
+import contextlib
 import json
 from datetime import date
 from pathlib import Path
 
 import cv2
 import numpy as np
+import torch
 from evaluation import Evaluation, KnownField, evaluate, model_predictor
-from samples import Samples
-from scipy.optimize import linprog, minimize_scalar
+from negatives import negative, photograph_piece
+from samples import Samples, prepared_array
+from scipy.optimize import linprog, minimize, minimize_scalar
 
 from semwear import __version__
+from semwear.errors import RefusedError
 from semwear.metrics import confusion, fractions, intersection_over_union
 from semwear.model import CARD_NAME, FORMAT, WEIGHTS_NAME, checksum, load_model
 from semwear.network import FieldNetwork, inference, parameter_count, save_weights
@@ -31,6 +35,8 @@ from semwear.score import (
 
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
+NEGATIVES = 300
+KIND_PENALTY = 2e-4
 PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
     "of honed, run cylinder-liner sections."
@@ -53,7 +59,9 @@ def finish(
     """Write a complete model folder and return its evaluation on the calibration fields."""
     folder.mkdir(parents=True, exist_ok=True)
     sizes_um = settings["network"]["working_pixel_sizes_um"]
-    run = inference(network.cpu().eval())
+    network = network.cpu().eval()
+    refit_kind(network, experience, calibration, settings)
+    run = inference(network)
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
     temperature = _state_temperature(outputs)
     offsets = _decision_offsets(outputs, temperature)
@@ -91,6 +99,47 @@ def finish(
     write_card(folder, card)
     load_model.cache_clear()
     return result
+
+
+def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[KnownField], settings: dict) -> None:
+    """Fit the last layer of "is this a liner surface?" anew on the finished features, by logistic regression.
+
+    Liner surfaces are the training samples and two thirds of the calibration fields; the others are drawn and
+    photographed pictures (negatives.py). The layer is linear, so the fit has one optimum; it is kept small by a
+    quadratic penalty on the standardised embedding.
+    """
+    run, rng = inference(network), np.random.default_rng(7)
+    sizes_um, side = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
+    liner = [run(_from_bytes(image))[3] for image in experience.image[experience.kind == 1][:400]]
+    for known in calibration[::3] + calibration[1::3]:
+        working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
+        liner.append(run_tiled(run, network_input(known.prepared, working_um)[0])[3])
+    other = []
+    for number in range(NEGATIVES):
+        pixels = photograph_piece(rng, side) if number % 3 == 0 else negative(rng, side)
+        with contextlib.suppress(RefusedError):
+            other.append(run(network_input(prepared_array(pixels, 0.5), 0.5)[0])[3])
+    features = np.concatenate([liner, other])
+    truth = np.concatenate([np.ones(len(liner)), np.zeros(len(other))])
+    weight = np.where(truth == 1, 0.5 / len(liner), 0.5 / len(other))
+    mean, spread = features.mean(0), features.std(0) + 1e-3
+    scaled = (features - mean) / spread
+
+    def cost(parameters: np.ndarray):
+        logit = scaled @ parameters[:-1] + parameters[-1]
+        gap = (1 / (1 + np.exp(-logit)) - truth) * weight
+        value = np.sum(weight * (np.logaddexp(0, logit) - truth * logit)) + KIND_PENALTY * np.sum(parameters[:-1] ** 2)
+        return value, np.append(scaled.T @ gap + 2 * KIND_PENALTY * parameters[:-1], gap.sum())
+
+    solved = minimize(cost, np.zeros(features.shape[1] + 1), jac=True, method="L-BFGS-B", options={"maxiter": 2000}).x
+    slope = solved[:-1] / spread
+    with torch.no_grad():
+        network.kind.weight.copy_(torch.from_numpy(slope[None]))
+        network.kind.bias.fill_(float(solved[-1] - mean @ slope))
+
+
+def _from_bytes(image: np.ndarray) -> np.ndarray:
+    return image.astype(np.float32) * (2 * INPUT_LIMIT / 255) - INPUT_LIMIT
 
 
 def write_card(folder: Path, card: dict) -> None:
@@ -211,8 +260,7 @@ def _worn_temperature(outputs: list[dict]) -> float:
 def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     """Principal components of the training samples' embeddings, and limits from the calibration fields."""
     chosen = np.flatnonzero(experience.kind == 1)[:1500]
-    images = experience.image[chosen].astype(np.float32) * (2 * INPUT_LIMIT / 255) - INPUT_LIMIT
-    embeddings = np.stack([run(image)[3] for image in images])
+    embeddings = np.stack([run(_from_bytes(image))[3] for image in experience.image[chosen]])
     calibration = np.stack([output["embedding"] for output in outputs])
     everything = np.concatenate([embeddings, calibration])
     mean = everything.mean(0)
@@ -227,7 +275,8 @@ def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
         "mean": np.round(mean, 5).tolist(),
         "whitening": np.round(whitening, 5).tolist(),
         "mahalanobis_limit": float(np.quantile(lengths, DISTANCE_QUANTILE)) * 1.15,
-        "kind_limit": min(limit - 0.5, 2.0),
+        # As far below the calibration fields' low end as their median lies above it: other makers' fields score lower.
+        "kind_limit": 2 * limit - float(np.median(kinds)),
         "kind_scale": 2.0,
     }
 

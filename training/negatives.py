@@ -1,8 +1,10 @@
 """Pictures that show no liner surface, so that the network learns to say so.
 
-Drawn here from scratch (cells, fibres, pores, particles, grains, text, plain noise, smooth clouds): no photograph or
-data set is used, so that those can serve as an honest check.
+Most are drawn here from scratch (cells, fibres, pores, particles, grains, text, plain noise, smooth clouds). A few are
+pieces of photographs that scikit-image ships; its other pictures are left for an honest check.
 """
+
+import contextlib
 
 import cv2
 import numpy as np
@@ -16,6 +18,28 @@ def negative(rng: np.random.Generator, side: int) -> np.ndarray:
     picture = picture * rng.uniform(0.3, 1) + rng.normal(0, rng.uniform(0, 0.1), picture.shape)
     picture = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), rng.uniform(0.3, 1.5))
     return np.clip(255 * (picture + rng.uniform(0, 0.3)), 0, 255).astype(np.uint8)
+
+
+PHOTOGRAPHS = ("camera", "page", "rocket", "cell", "horse", "cat", "colorwheel", "retina")
+"""Names of scikit-image's pictures that are used; every other one is kept for checks."""
+
+
+def photograph_piece(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Return a piece of a photograph (side, side) uint8, at a random scale, turned and mirrored."""
+    from skimage import data
+
+    picture = None
+    while picture is None:  # some pictures come only with a download
+        with contextlib.suppress(ImportError, OSError):
+            picture = np.asarray(getattr(data, PHOTOGRAPHS[rng.integers(len(PHOTOGRAPHS))])(), dtype=np.float32)
+    if picture.ndim == 3:
+        picture = picture[..., :3].mean(-1)
+    picture = picture * (255 / picture.max())
+    extent = int(min(picture.shape) * rng.uniform(0.4, 1.0))
+    top, left = (int(rng.integers(0, length - extent + 1)) for length in picture.shape)
+    piece = cv2.resize(picture[top : top + extent, left : left + extent], (side, side), interpolation=cv2.INTER_AREA)
+    piece = np.rot90(piece, int(rng.integers(4)))[:, :: int(rng.choice([-1, 1]))]
+    return np.clip(piece, 0, 255).astype(np.uint8)
 
 
 def _clouds(rng: np.random.Generator, side: int) -> np.ndarray:

@@ -3,7 +3,7 @@
     python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
     python training/train.py --out models/NAME --shards FOLDER --second-stage training/runs/FIRST/averaged.safetensors
     python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
-    python training/train.py --out /tmp/smoke --quick --device cpu             # smoke run, minutes on two cores
+    python training/train.py --out models/smoke --quick --device cpu             # smoke run, minutes on two cores
 
 All settings are in training/settings.toml. The run keeps its checkpoint, log.csv and learning curves in
 training/runs/NAME and goes on from there when started again; --seconds stops it in time to be continued.
@@ -44,6 +44,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--shards", type=Path, help="folder of simulated shards (make_shards.py); may still be growing")
     parser.add_argument("--validation-shards", type=Path, help="shards that are only looked at, for the log")
     parser.add_argument("--weights", type=Path, help="don't train: finish a model folder from these weights")
+    parser.add_argument("--facts", type=Path, help="with --weights: what the card says of their training (JSON)")
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
     parser.add_argument("--second-stage", type=Path, metavar="WEIGHTS", help="go on from the first stage's weights")
@@ -146,7 +147,7 @@ def main() -> None:
     calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True) + (
         known if given.base else []
     )
-    facts = {
+    facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
         "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
         "started_from": str(given.base.name) if given.base else "random weights",

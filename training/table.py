@@ -1,0 +1,99 @@
+"""The model beside general-purpose networks and classical pipelines on the same fields, as a table for models/README.md.
+
+    python training/table.py --model models/NAME --labels FOLDER… [--peers FOLDER] [--write models/README.md]
+
+Every method gets the same prepared field at the same working pixel size. Peers are torchvision's networks as trained by
+peers.py (FOLDER holds NAME.safetensors); classical pipelines know open valleys only. Times are of one field from
+prepared picture to states, on this machine, as many threads as torch takes.
+"""
+
+import argparse
+import platform
+from pathlib import Path
+
+import numpy as np
+import torch
+from classical import PIPELINES
+from evaluation import evaluate, known_from_labels, model_predictor
+from peers import PEERS, Peer
+from safetensors.torch import load_file
+
+from semwear.labels import read_labels
+from semwear.lay import find_lays
+from semwear.model import load_model
+from semwear.network import parameter_count
+from semwear.score import decide_states, network_input, working_pixel_size
+from semwear.segment_geometric import segment_geometric
+
+BEGIN, END = "<!-- table begins -->", "<!-- table ends -->"
+COLUMNS = ("iou_valley", "iou_smeared", "iou_scuffed", "mae_valley", "mae_smeared", "mae_scuffed", "seconds_per_field")
+
+
+def peer_predictor(name: str, weights: Path, sizes_um):
+    network = Peer(name)
+    network.load_state_dict(load_file(weights))
+    network.eval()
+
+    def predict(prepared) -> dict:
+        image, _ = network_input(prepared, working_pixel_size(prepared.pixel_size_um, sizes_um))
+        rows, cols = image.shape
+        padded = np.pad(image, ((0, -rows % 32), (0, -cols % 32)), mode="reflect")
+        with torch.inference_mode():
+            logits = network(torch.from_numpy(padded)[None, None])[0][0, :, :rows, :cols]
+        return {"codes": decide_states(torch.softmax(logits, 0).numpy(), prepared.assessed)}
+
+    return predict, parameter_count(network)
+
+
+def geometric(prepared) -> dict:
+    found = segment_geometric(prepared, lays=find_lays(prepared))
+    return {"codes": np.where(prepared.assessed & (found.codes == 255), 0, found.codes).astype(np.uint8)}
+
+
+def methods(model, peers: Path | None) -> dict:
+    """Return (predict, number of parameters) by name."""
+    found = {f"semwear, {model.name}": (model_predictor(model), model.card["parameters"])}
+    for name in PEERS:
+        if peers and (peers / f"{name}.safetensors").is_file():
+            found[name] = peer_predictor(name, peers / f"{name}.safetensors", model.card["working_pixel_sizes_um"])
+    found["semwear, geometry alone"] = (geometric, 0)
+    return found | {name: (predict, 0) for name, predict in PIPELINES.items()}
+
+
+def table(model, fields, peers: Path | None) -> str:
+    lines = [
+        "| method | parameters | " + " | ".join(column.replace("_", " ") for column in COLUMNS) + " |",
+        "|---" * (len(COLUMNS) + 2) + "|",
+    ]
+    for name, (predict, parameters) in methods(model, peers).items():
+        summary = evaluate(fields, predict).summary()
+        classical = name in PIPELINES
+        cells = [
+            "–" if classical and ("smeared" in column or "scuffed" in column) else f"{summary[column]:.3f}"
+            for column in COLUMNS
+        ]
+        lines.append(f"| {name} | {parameters or '–'} | " + " | ".join(cells) + " |")
+        print(lines[-1], flush=True)
+    return "\n".join(lines)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--model", type=Path, required=True)
+    parser.add_argument("--labels", type=Path, nargs="+", required=True)
+    parser.add_argument("--peers", type=Path)
+    parser.add_argument("--write", type=Path, help="page to put the table into, between its marks")
+    given = parser.parse_args()
+    torch.set_num_threads(2)
+    model = load_model(given.model)
+    fields = known_from_labels([field for folder in given.labels for field in read_labels(folder)])
+    made = table(model, fields, given.peers)
+    note = f"\n\n{len(fields)} fields of {', '.join(folder.name for folder in given.labels)}; two threads, {platform.machine()}.\n"
+    if given.write:
+        page = given.write.read_text(encoding="utf-8")
+        before, after = page.split(BEGIN)[0], page.split(END)[1]
+        given.write.write_text(f"{before}{BEGIN}\n{made}{note}{END}{after}", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
