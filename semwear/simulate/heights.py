@@ -31,15 +31,21 @@ class SimulatedHeights:
     valley_fraction: float
 
 
-def measured_heights(field: SimulatedField, seed: int, *, tilt_um_per_mm: float = 1.5) -> SimulatedHeights:
+def measured_heights(
+    field: SimulatedField, seed: int, *, coarser: int = 1, tilt_um_per_mm: float = 1.5
+) -> SimulatedHeights:
     """Return a simulated field as an optical instrument would give it, with form, noise and lost points.
 
-    The bore curves across the field's stroke. The same field and seed give the same map.
+    ``coarser``: points of the field averaged to one along each side. The bore curves across the field's stroke. The same
+    field and seed give the same map.
     """
     rng = np.random.default_rng((seed, 31))
+    rows, cols = (side // coarser for side in field.height_um.shape)
+    blocks = field.height_um[: rows * coarser, : cols * coarser].astype(float).reshape(rows, coarser, cols, coarser)
+    step_um = field.pixel_size_um * coarser
     return SimulatedHeights(
-        heights_um=_instrument(rng, field.height_um.astype(float), field.pixel_size_um, field.stroke_deg, tilt_um_per_mm),
-        pixel_size_um=field.pixel_size_um, worn_volume_mm3=math.nan,
+        heights_um=_instrument(rng, blocks.mean(axis=(1, 3)), step_um, field.stroke_deg, tilt_um_per_mm),
+        pixel_size_um=step_um, worn_volume_mm3=math.nan,
         valley_fraction=float(field.facts["valley_fraction"]),
     )  # fmt: skip
 
@@ -73,6 +79,22 @@ def heights_across_track(
     )  # fmt: skip
 
 
+def write_height_pair(
+    out: Path, specimen: str, in_track: SimulatedField, out_of_track: SimulatedField, seed: int, *, coarser: int = 2
+) -> dict[str, SimulatedHeights]:
+    """Write SPECIMEN_in-track.x3p and SPECIMEN_out-of-track.x3p into a folder, and return the maps by file name.
+
+    The maps show the very surfaces of the two fields, so that valley share by height can be set against the micrographs.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    made = {}
+    for place, (zone, field) in enumerate((("in-track", in_track), ("out-of-track", out_of_track))):
+        name = f"{specimen}_{zone}.x3p"
+        made[name] = measured_heights(field, 2 * seed + place, coarser=coarser)
+        write_heights(out / name, made[name], comment="simulated surface, no measurement")
+    return made
+
+
 def _instrument(rng, heights_um: np.ndarray, step_um: float, stroke_deg: float, tilt_um_per_mm: float) -> np.ndarray:
     """Return the heights with bore form, tilt, noise and lost points."""
     rows, cols = heights_um.shape
@@ -87,7 +109,7 @@ def _instrument(rng, heights_um: np.ndarray, step_um: float, stroke_deg: float, 
 
 
 def write_heights(path: Path, simulated: SimulatedHeights, *, comment: str = "simulated") -> None:
-    """Write a map as ISO 25178-72 (.x3p); heights are stored to a nanometre, so that the file stays small."""
+    """Write a map as ISO 25178-72 (.x3p); heights are stored as whole nanometres, 32 µm up and down at most."""
     from datetime import UTC, datetime
 
     import x3pio
@@ -98,5 +120,7 @@ def write_heights(path: Path, simulated: SimulatedHeights, *, comment: str = "si
         instrument=x3pio.Instrument("simulated", "simulated", "", ""),
         probing_system=x3pio.ProbingSystem(x3pio.ProbingType.SOFTWARE, "simulated surface"), comment=comment,
     )  # fmt: skip
-    heights_m = np.round(simulated.heights_um, 3) * 1e-6
-    x3pio.write(path, heights_m, x_scale=step_m, y_scale=step_m, metadata=metadata, z_type=x3pio.DataType.FLOAT32)
+    x3pio.write(
+        path, simulated.heights_um * 1e-6, x_scale=step_m, y_scale=step_m, metadata=metadata,
+        z_type=x3pio.DataType.INT16, z_scale=1e-9,
+    )  # fmt: skip
