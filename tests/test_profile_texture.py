@@ -70,6 +70,23 @@ def test_two_level_surface_has_vertical_parameters_of_its_step():
     assert found.areal.rvk_um == pytest.approx(2 * 3.0, rel=0.05)
 
 
+def test_areal_parameters_are_those_of_a_reference_library():
+    # Recorded from surfalize 0.19.2 (PyPI), which builds the curve from a histogram of its own, on this very surface.
+    rows, cols = np.mgrid[:180, :240].astype(float)
+    fine = 0.12 * np.sin(1.7 * rows + 0.3 * cols) + 0.1 * np.sin(2.9 * cols - 0.7 * rows)
+    fine += 0.07 * np.sin(0.37 * rows * 1.3 + 1.1 * cols)
+    first = np.clip(1 - np.abs((rows + 0.42 * cols) % 37 - 18) / 5, 0, None)
+    second = np.clip(1 - np.abs((rows - 0.42 * cols) % 53 - 20) / 7, 0, None)
+    found = measure_texture(fine - 2.5 * first - 1.8 * second, 2.0, 2.0)
+    assert found.sq_um == pytest.approx(0.829516, rel=1e-5)
+    assert found.areal.rk_um == pytest.approx(0.620453, rel=2e-3)
+    assert found.areal.rpk_um == pytest.approx(0.087171, rel=1e-2)
+    assert found.areal.rvk_um == pytest.approx(2.051199, rel=2e-3)
+    assert found.areal.mr1_percent == pytest.approx(4.555025, abs=0.02)
+    assert found.areal.mr2_percent == pytest.approx(62.310785, abs=0.02)
+    assert found.vvv_ml_per_m2 == pytest.approx(0.132536, rel=1e-3)
+
+
 def test_profiles_run_along_the_stroke_and_across_the_lay():
     rows, cols = np.mgrid[:200, :200]
     nearly_across = np.where((rows + 0.4 * cols) % 40 < 8, -2.0, 0.0) + np.random.default_rng(0).normal(0, 0.05, rows.shape)

@@ -126,6 +126,14 @@ def test_one_unworn_side_is_a_plane_and_says_so():
     assert found.one_side and found.depth_um == pytest.approx(0.5, abs=0.03)
 
 
+def test_texture_of_the_track_is_measured_without_its_edges():
+    heights = np.random.default_rng(0).normal(0, 0.02, (100, 200))
+    inside = stated_band(heights.shape, cols=(60, 139))
+    found = measure_track(heights, inside, STEP, STEP, 90.0)
+    assert np.flatnonzero(found.core[0]).tolist() == list(range(64, 136))
+    assert np.flatnonzero(~found.sides[0]).tolist() == list(range(57, 143))
+
+
 def test_bands_that_leave_no_reference_are_refused():
     with pytest.raises(ValueError, match="rows run from 0 to 99"):
         stated_band((100, 100), rows=(20, 120))

@@ -135,7 +135,7 @@ def measure_height_map(height_map: HeightMap, settings: HeightSettings, *, words
     try:
         track = _find_track(height_map, settings, words["zone"], flags)
         texture_um = heights - track.reference_um if track else texture_heights(heights, *steps, order=settings.order)
-        zones = {"in-track": track.inside, "out-of-track": track.sides} if track else {words["zone"]: None}
+        zones = {"in-track": track.core, "out-of-track": track.sides} if track else {words["zone"]: None}
         if not track and not words["zone"] and words["stage"] != "before":
             flags.append("no zone")
         rows = []

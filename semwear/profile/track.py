@@ -44,13 +44,15 @@ SEGMENTS, SHUFFLES, LARGEST_P = 8, 499, 0.004
 class Track:
     """Where the track lies and how much was worn off.
 
-    ``inside`` and ``sides`` are bool (rows, cols): the track, and the unworn surface that carried the reference.
+    ``inside``, ``core`` and ``sides`` are bool (rows, cols): the track, the track without its edges, whose texture is
+    measured, and the unworn surface that carried the reference.
     ``reference_um`` (rows, cols) is the unworn surface carried over the map. Lengths in µm, section in µm², volume in mm³;
     ``_u`` are standard uncertainties. ``cross_um``, ``cross_at_um``: mean height against the reference, and place, across
     the stroke. ``one_side``: the reference has one side only.
     """
 
     inside: np.ndarray
+    core: np.ndarray
     sides: np.ndarray
     reference_um: np.ndarray
     width_um: float
@@ -213,7 +215,8 @@ def measure_track(
 ) -> Track:
     """Return depth and volume of the track ``inside``, bool (rows, cols), of a map (rows, cols) µm with NaN for gaps.
 
-    Missing heights are filled for the volume. A rim as wide as a twentieth of the track stays out of the reference on either side.
+    Missing heights are filled for the volume. A rim as wide as a twentieth of the track
+    stays out of reference and core on either side of each edge.
     Raises ValueError when less than a twentieth of the map is left for the reference.
     """
     shape = heights_um.shape
@@ -247,7 +250,7 @@ def measure_track(
     smooth = np.convolve(means, np.ones(5) / 5, mode="same")
     within = (places >= low) & (places <= high) & (counts > 0)
     return Track(
-        inside=inside, sides=sides, reference_um=reference, width_um=width, length_um=length, depth_um=depth,
+        inside=inside, core=inside & (across > low + rim) & (across < high - rim), sides=sides, reference_um=reference, width_um=width, length_um=length, depth_um=depth,
         depth_u_um=depth_u, deepest_um=float(-smooth[within].min()) if within.any() else math.nan,
         section_um2=volume_um3 / length, section_u_um2=depth_u * width, volume_mm3=volume_um3 * 1e-9,
         volume_u_mm3=depth_u * area_um2 * 1e-9, cross_at_um=places[counts > 0], cross_um=means[counts > 0],
