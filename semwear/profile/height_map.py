@@ -186,7 +186,17 @@ def _read_text(path: Path, content: bytes) -> np.ndarray:
     grid = np.array(rows)
     if grid.shape[1] == 3 and grid.shape[0] > 3 * FEWEST_POINTS:
         raise ReadError(f"{path}: looks like a list of x, y and z; export the heights as a grid, one line a row")
+    if _is_even(grid[0, 1:]) and not _is_even(grid[grid.shape[0] // 2, 1:]):
+        raise ReadError(f"{path}: its first line counts in even steps, as coordinates do; delete it, or put # before it")
+    if _is_even(grid[1:, 0]) and not _is_even(grid[1:, grid.shape[1] // 2]):
+        raise ReadError(f"{path}: its first column counts in even steps, as coordinates do; export the heights alone")
     return grid
+
+
+def _is_even(values: np.ndarray) -> bool:
+    """True for five values or more that grow or fall in equal steps."""
+    steps = np.diff(values)
+    return bool(steps.size >= 4 and steps[0] and np.allclose(steps, steps[0], rtol=1e-3, atol=0))
 
 
 def _separator(line: str) -> tuple[str, bool]:

@@ -12,7 +12,8 @@ from semwear.profile.height_table import HeightResult, short_name
 
 COLOURS = "cividis"
 """A map of colours whose lightness grows evenly with the value, for any colour vision (Nuñez, Anderton, Renslow 2018)."""
-GAP_COLOUR, INK = "#d5457f", "#24262c"
+GAP_COLOUR, INK, SOFT = "#d5457f", "#24262c", "#70747c"
+NOTE = "Zero is the unworn surface beside a track, else the map's own plateau. Pink: no height. Dashed: edges of the track."
 DRAWN_PX = 420
 """Longest side of a drawn map in points of its own; finer maps are averaged."""
 MOST_MAPS = 24
@@ -50,7 +51,7 @@ def height_maps_svg(results: Sequence[HeightResult], range_um: tuple[float, floa
     panel_in = (width_in - 1.1) / columns
     in_rows = [shown[first : first + columns] for first in range(0, len(shown), columns)]
     tall = [panel_in * min(max(map(_height_over_width, row)), 2.0) + 0.45 for row in in_rows]
-    height_in = sum(tall)
+    height_in = sum(tall) + 0.25
 
     def draw(figure) -> None:
         panels = np.atleast_1d(figure.subplots(len(in_rows), columns, squeeze=False, height_ratios=tall)).ravel()
@@ -60,7 +61,8 @@ def height_maps_svg(results: Sequence[HeightResult], range_um: tuple[float, floa
         for panel, result in zip(panels, shown, strict=False):
             image = _draw_map(panel, result, range_um)
         bar = figure.colorbar(image, ax=list(panels), extend="both", aspect=30, shrink=0.95, pad=0.02)
-        bar.set_label("height against the unworn surface, or the map's own plateau, µm (pink: none)")
+        bar.set_label("height, µm")
+        figure.supxlabel(NOTE, fontsize=8, color=SOFT, x=0.01, ha="left")
 
     return figure_svg(draw, width_in=width_in, height_in=height_in)
 
