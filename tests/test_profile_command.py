@@ -100,6 +100,16 @@ def test_a_stated_track_outside_the_map_is_refused(tmp_path):
     assert not found.is_measured and "columns run from 0 to 199" in found.rows[0]["reason"]
 
 
+@pytest.mark.parametrize("unit", ["m", "mm"])
+def test_a_wrong_unit_or_a_number_for_lost_points_is_refused(tmp_path, unit):
+    np.save(tmp_path / "a.npy", drawn_map())
+    found = measure_height_file(tmp_path / "a.npy", HeightSettings(pixel_size_um=2.0, height_unit=unit))
+    assert not found.is_measured and "check --height-unit" in found.rows[0]["reason"]
+    np.save(tmp_path / "b.npy", np.where(np.random.default_rng(0).random((120, 200)) < 0.02, -9999.0, drawn_map()))
+    found = measure_height_file(tmp_path / "b.npy", HeightSettings(pixel_size_um=2.0, height_unit="um"))
+    assert not found.is_measured and "lost points as NaN" in found.rows[0]["reason"]
+
+
 def test_missing_points_are_flagged_and_flags_are_on_the_list(tmp_path):
     heights = drawn_map()
     heights[20:60, 20:60] = np.nan

@@ -78,6 +78,8 @@ HEIGHT_FLAGS = {
 }
 """Flags of height maps with their meaning."""
 COARSE_UM, MUCH_MISSING = 5.0, 0.05
+BELIEVABLE_SQ_UM = (0.002, 20.0)
+"""Sq of any honed or scuffed surface lies between, µm (this project's own choice, wide): it tells a wrong unit."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,6 +149,7 @@ def measure_height_map(height_map: HeightMap, settings: HeightSettings, *, words
             if mask is not None:
                 part = np.where(mask, part, np.nan)
             found = measure_texture(part, *steps, stroke_deg=_stroke(settings))
+            _check_believable(height_map.file, found.sq_um)
             rows.append(
                 _row(
                     file=height_map.file, sha256=height_map.sha256, status="measured", specimen=words["specimen"],
@@ -164,6 +167,16 @@ def measure_height_map(height_map: HeightMap, settings: HeightSettings, *, words
         file=height_map.file, rows=tuple(rows), texture_um=texture_um, pixel_width_um=steps[0],
         pixel_height_um=steps[1], track=track,
     )  # fmt: skip
+
+
+def _check_believable(file: str, sq_um: float) -> None:
+    """Raise RefusedError for heights that no honed surface has: a wrong unit, or numbers that stand for lost points."""
+    low, high = BELIEVABLE_SQ_UM
+    if not low <= sq_um <= high:
+        raise RefusedError(
+            f"{file}: heights scatter by {sq_um:.3g} µm (Sq), a honed surface by {low:g} to {high:g}; check --height-unit, "
+            "and write lost points as NaN"
+        )
 
 
 def _stroke(settings: HeightSettings) -> float | None:
