@@ -8,7 +8,10 @@ import pytest
 from skimage import data
 from skimage.filters import threshold_otsu
 
-from semwear.segment_geometric import segment_geometric
+from semwear.lay import find_lays
+from semwear.prepare import flattened
+from semwear.segment_geometric import _along_lay, _limit, _reduce, segment_geometric
+from semwear.simulate.scene import simulate_field
 from semwear.terms import MaskCode
 
 SHAPE, PIXEL_UM, STROKE_DEG = (420, 600), 1.0, 90.0  # not square
@@ -70,6 +73,46 @@ def test_valleys_are_found_better_than_by_otsus_threshold_of_scikit_image():
     plain = smooth < threshold_otsu(smooth)
     own = segment_geometric(field, stroke_deg=STROKE_DEG).codes == MaskCode.OPEN_VALLEY
     assert iou(own, truth) > iou(plain, truth) + 0.05
+
+
+def test_rough_floors_without_a_tone_of_their_own_are_valley_where_the_lay_is_known():
+    field, codes = drawn(8, tone=0.0, rims=0.0, rough=1.5, noise=0.2)
+    lays = find_lays(drawn(8)[0], stroke_deg=STROKE_DEG)
+    found = segment_geometric(field, lays=lays).codes == MaskCode.OPEN_VALLEY
+    assert iou(found, codes == MaskCode.OPEN_VALLEY) > 0.5
+
+
+def test_the_limit_of_grooves_is_otsus_as_scikit_image_has_it():
+    field, _ = drawn(9)
+    working = _reduce(field)
+    maps = [_along_lay(working, direction) for direction in (20.0, 152.0)]
+    evidence = np.maximum.reduce([each.turn.turn_back(each.evidence(-1)[0]) for each in maps])
+    expected = threshold_otsu(np.maximum(evidence, 0.0))
+    assert _limit(maps, -1, working.share) == pytest.approx(expected, rel=0.05)
+
+
+@pytest.mark.slow
+def test_simulated_valleys_are_found_better_than_by_otsus_threshold_of_scikit_image():
+    own, plain, own_errors, plain_errors = [], [], [], []
+    for seed in range(3400, 3412):
+        simulated = simulate_field(seed)
+        assessed = simulated.codes != MaskCode.NOT_ASSESSED
+        raw = simulated.image.astype(np.float32) / np.iinfo(simulated.image.dtype).max
+        image, _ = flattened(raw, assessed, simulated.pixel_size_um)
+        field = SimpleNamespace(image=image, assessed=assessed, pixel_size_um=simulated.pixel_size_um)
+        found = segment_geometric(field, stroke_deg=simulated.stroke_deg)
+        if not found.lays.directions_deg:
+            continue  # refused, so there is no mask to judge
+        truth, valley = (codes[assessed] == MaskCode.OPEN_VALLEY for codes in (simulated.codes, found.codes))
+        smooth = cv2.GaussianBlur(image, (0, 0), 1.0)[assessed]
+        own.append(iou(valley, truth))
+        dark = smooth < threshold_otsu(smooth)
+        plain.append(iou(dark, truth))
+        own_errors.append(abs(valley.mean() - truth.mean()))
+        plain_errors.append(abs(dark.mean() - truth.mean()))
+    assert len(own) >= 6
+    assert np.mean(own) > np.mean(plain) + 0.05, (own, plain)
+    assert np.mean(own_errors) < 0.7 * np.mean(plain_errors), (own_errors, plain_errors)
 
 
 def test_interruptions_are_smeared_and_lower_the_continuity():
