@@ -24,7 +24,10 @@ def plan(
     out: Annotated[Path, typer.Option(help="Plan to write: an .xlsx, or a folder for two .csv.")] = Path("plan.xlsx"),
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what was understood and write nothing.")] = False,
 ) -> None:
-    """Start a plan from a folder of pictures, or check a plan that exists."""
+    """Start a plan from a folder of pictures, or check a plan that exists.
+
+    Example: semwear plan session/ --pattern "{specimen}_{zone}_{n}" --out plan.xlsx
+    """
     if source.is_file() or (source / "fields.csv").exists():
         _say(check_text(read_plan(source)))
         return
