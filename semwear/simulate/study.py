@@ -25,6 +25,7 @@ from PIL import Image
 from semwear.errors import ResultsError, SemwearError
 from semwear.simulate.data_bars import print_data_bar
 from semwear.simulate.files import write_micrograph
+from semwear.simulate.heights import write_height_pair
 from semwear.simulate.scene import SimulatedField, simulate_field
 from semwear.simulate.specimens import known_finish, narrowed_finish
 from semwear.terms import MaskCode
@@ -36,6 +37,10 @@ LAYOUT = "dark strip, solid bar left"
 MOST_TRIES = 400
 JPEG_QUALITY = 84
 FACTORS = ("finish", "oil", "ring")
+HEIGHTS_OF = "V7"
+"""Specimen whose first place in each zone is given as a height map too: the one that was smeared."""
+SCALE_IN_PLAN = ("V7_out-of-track_2.jpg",)
+"""Pictures whose pixel size stands in the plan: their printed scale bar isn't read."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +105,7 @@ def simulate_study(
 ) -> list[dict]:
     """Write the study into the new or empty folder ``out`` and return the rows of truth.csv; same seed, same files.
 
-    pictures/, masks/, plan.xlsx (fields and specimens), truth.csv, README.md. ``workers``: processes, one specimen each at
+    pictures/, masks/, heights/, plan.xlsx (fields and specimens), truth.csv, README.md. ``workers``: processes, one specimen each at
     a time; ``on_specimen(name, specimens)`` is called after each. Raises ResultsError when the folder isn't empty or can't be written.
     """
     out = Path(out)
@@ -136,8 +141,15 @@ def _made(out: Path, seed: int, workers: int):
 def _make_specimen(job: tuple[Path, int, int]) -> tuple[list[dict], dict]:
     """Simulate, print and write the fields of one specimen; return its rows of truth and its responses."""
     out, number, seed = job
-    rows = [_write_field(out, made) for made in study_fields(STUDY[number], (seed, number))]
-    return rows, _responses(STUDY[number], rows, np.random.default_rng((seed, number, 9)))
+    specimen = STUDY[number]
+    rows, first = [], {}
+    for made in study_fields(specimen, (seed, number)):
+        rows.append(_write_field(out, made))
+        if made.stage == "after" and made.number == 1:
+            first[made.zone] = made.field
+    if specimen.name == HEIGHTS_OF:
+        write_height_pair(out / "heights", specimen.name, first["in-track"], first["out-of-track"], number)
+    return rows, _responses(specimen, rows, np.random.default_rng((seed, number, 9)))
 
 
 def study_fields(specimen: StudySpecimen, seed: tuple[int, ...]):
@@ -251,9 +263,13 @@ def _write_plan(path: Path, truth: list[dict], specimens: list[dict]) -> None:
     book = openpyxl.Workbook()
     fields = book.active
     fields.title = "fields"
-    fields.append(["file", "specimen", "zone", "stage", "spot", "stroke_deg", "tilt_deg", "kv", "detector"])
+    fields.append(
+        ["file", "specimen", "zone", "stage", "spot", "stroke_deg", "tilt_deg", "kv", "detector", "pixel_size_um"]
+    )
     for row in truth:
-        fields.append([row["file"], row["specimen"], row["zone"], row["stage"], row["spot"], 90, 0, KV, DETECTOR])
+        known = [row[name] for name in ("file", "specimen", "zone", "stage", "spot")]
+        stated_um = row["pixel_size_um"] if row["file"] in SCALE_IN_PLAN else None
+        fields.append([*known, 90, 0, KV, DETECTOR, stated_um])
     sheet = book.create_sheet("specimens")
     sheet.append(["specimen", *FACTORS, "reference", "friction", "iron_ppm"])
     for own in specimens:
@@ -285,10 +301,15 @@ wear by formulas that stand in `semwear/simulate/study.py`. The laboratory and i
 
 - `pictures/`: {pictures} small micrographs, three in the track and three out of it for each specimen; of V4 one
   place was pictured before the test too.
+- `heights/`: simulated height maps (.x3p) of the surfaces that pictures 1 of {HEIGHTS_OF} show, in the track and out of it.
 - `plan.xlsx`: what the laboratory knew. `truth.csv`, `masks/`: the true answers.
 
     semwear measure pictures --plan plan.xlsx --out RESULTS
-    semwear compare RESULTS --plan plan.xlsx --out REPORT
+    semwear profile heights --pattern "{{specimen}}_{{zone}}" --stroke-deg 90 --out HEIGHTS
+    semwear compare RESULTS --plan plan.xlsx --heights HEIGHTS --oil-mass-g 10 --out REPORT
+
+The scale bar of {", ".join(SCALE_IN_PLAN)} isn't read by itself, so the plan states that picture's pixel size, as a laboratory would
+take it from its records. Without it the picture is refused.
 
 V7 was smeared: its valleys are closed and its iron is low. Oil and ring interact.
 """
