@@ -6,7 +6,7 @@ import pytest
 from test_compare_study import write_study
 from test_profile_command import drawn_map, run, write
 
-from semwear.compare.heights import height_section, iron_bound_ppm, join_heights
+from semwear.compare.heights import HeightJoin, height_section, iron_bound_ppm, join_heights
 from semwear.compare.study import compare_study
 from semwear.errors import PlanError, ResultsError
 from semwear.plan import read_plan
@@ -79,6 +79,22 @@ def test_valley_shares_that_differ_are_flagged_and_those_that_agree_are_not(stud
     apart = joins["A1", "out-of-track"]
     assert apart.flags == ("valley shares disagree",)
     assert apart.sentences[0].startswith("A1, out-of-track: the micrographs show 20.") and "32.0 %" in apart.sentences[0]
+
+
+@pytest.mark.parametrize(
+    ("by_micrograph", "by_height", "flags", "expected"),
+    [
+        (0.20, 0.21, (), "agree"),
+        (0.18, 0.06, (), "uncertain"),  # three times as much, and no flag: the fields scatter too much
+        (0.35, 0.22, ("valley shares disagree",), "disagree"),
+    ],
+)
+def test_shares_that_lie_apart_within_doubt_are_not_called_agreeing(by_micrograph, by_height, flags, expected):
+    join = HeightJoin(
+        specimen="A1", zone="in-track", maps=1, by_micrograph=by_micrograph, by_micrograph_u=0.07, by_height=by_height,
+        by_height_u=0.01, bearing_share=0.2, flags=flags,
+    )  # fmt: skip
+    assert join.agreement == expected
 
 
 def test_a_map_before_the_test_counts_as_reference_and_maps_are_averaged_by_area(study):

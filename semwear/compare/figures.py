@@ -54,6 +54,7 @@ def retention_svg(figures: Sequence[SpecimenFigures], verdicts: Sequence[Verdict
             found = own.retention
             if math.isfinite(found.high):
                 panel.hlines(place, found.low, min(found.high, reach), color=INK, linewidth=1.1)
+                _mark_end(panel, found.high, reach, place, INK)
             mark, colour = MARKS[read.reading]
             panel.plot(found.value, place, mark, color=colour, markeredgecolor=INK, markersize=7, label=read.reading)
         panel.axvline(1, color=SOFT, linewidth=0.8, linestyle=(0, (4, 3)))
@@ -61,11 +62,21 @@ def retention_svg(figures: Sequence[SpecimenFigures], verdicts: Sequence[Verdict
         panel.set_yticks(range(len(shown)), [_plain(own.specimen) for own, _ in reversed(shown)])
         panel.set_ylim(-0.6, len(shown) - 0.4)
         panel.set_xlim(0, reach)
-        panel.set_xlabel("valley retention, 95 % interval; grey: between the limits for lost and kept")
+        goes_on = any(math.isfinite(own.retention.high) and own.retention.high > reach for own, _ in shown)
+        panel.set_xlabel(
+            "valley retention, 95 % interval; grey: between the limits for lost and kept"
+            + ("; arrow: goes on" if goes_on else "")
+        )
         _tidy(panel, "x")
         _legend(panel)
 
     return figure_svg(draw, width_in=7.6, height_in=1.5 + 0.34 * len(shown))
+
+
+def _mark_end(panel, high: float, reach: float, place: float, colour: str) -> None:
+    """Put an arrow where an interval goes on beyond the panel's right end."""
+    if high > reach:
+        panel.plot(reach, place, ">", color=colour, markersize=5, clip_on=False)
 
 
 def _legend(panel) -> None:
@@ -102,10 +113,13 @@ def iron_svg(
 
     def draw(figure) -> None:
         panel = figure.subplots()
+        reach = max(1.15, 1.08 * max(own.retention.value for own, _, _ in shown))
+        has_intervals = len(shown) <= MOST_SPECIMENS
         for own, read, value in shown:
             found = own.retention
-            if math.isfinite(found.high) and len(shown) <= MOST_SPECIMENS:
-                panel.hlines(value, found.low, min(found.high, 2.0), color=SOFT, linewidth=0.8)
+            if math.isfinite(found.high) and has_intervals:
+                panel.hlines(value, found.low, min(found.high, reach), color=SOFT, linewidth=0.8)
+                _mark_end(panel, found.high, reach, value, SOFT)
             mark, colour = MARKS[read.reading]
             panel.plot(found.value, value, mark, color=colour, markeredgecolor=INK, markersize=8, label=read.reading)
             if len(shown) <= 24:
@@ -115,9 +129,9 @@ def iron_svg(
         for end in (low, high):
             if math.isfinite(end):
                 panel.axhline(end, color=SOFT, linewidth=0.8, linestyle=(0, (4, 3)))
-        panel.set_xlim(0, max(1.15, 1.08 * max(own.retention.value for own, _, _ in shown)))
+        panel.set_xlim(0, reach)
         panel.set_ylim(0, 1.12 * max(value for _, _, value in shown))
-        panel.set_xlabel("valley retention")
+        panel.set_xlabel("valley retention" + (" with 95 % interval; arrow: goes on" if has_intervals else ""))
         panel.set_ylabel(f"iron in the oil, {unit}; dashed: low and high")
         _tidy(panel, "both")
         _legend(panel)

@@ -11,6 +11,7 @@ The iron that a worn track can give to the oil is bounded by its mass:
 """
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,6 +56,14 @@ class HeightJoin:
     iron_bound_ppm: float = math.nan
     flags: tuple[str, ...] = ()
     sentences: tuple[str, ...] = ()
+
+    @property
+    def agreement(self) -> str:
+        """How the two valley shares stand to each other: ``disagree``, ``uncertain`` (apart, yet within doubt) or ``agree``."""
+        if "valley shares disagree" in self.flags:
+            return "disagree"
+        gap, most = abs(self.by_height - self.by_micrograph), max(self.by_height, self.by_micrograph)
+        return "uncertain" if gap > max(LEAST_GAP, LEAST_RELATIVE_GAP * most) else "agree"
 
 
 def iron_bound_ppm(
@@ -204,10 +213,11 @@ def _join(specimen: str, zone: str, share, maps: Sequence[Mapping], iron: float,
 def _sentences(joins: Sequence[HeightJoin], rows: Sequence[Mapping], figures, oil_mass_g: float | None) -> list[str]:
     """Return what the join says: agreement, each disagreement, and what was missing for more."""
     compared = [join for join in joins if math.isfinite(join.by_micrograph)]
-    apart = [join for join in compared if "valley shares disagree" in join.flags]
+    count = Counter(join.agreement for join in compared)
     sentences = [
         f"Height maps of {len({join.specimen for join in joins})} of {len(figures)} specimens; valley shares by micrograph "
-        f"and by height agree in {len(compared) - len(apart)} of {len(compared)} zones."
+        f"and by height agree in {count['agree']} of {len(compared)} zones and disagree in {count['disagree']}."
+        + (f" In {count['uncertain']} they lie apart, but the fields scatter too much to tell." if count["uncertain"] else "")
     ]
     sentences += [f"{sentence}." for join in joins for sentence in join.sentences]
     measured = any(math.isfinite(row["track_depth_um"]) for row in rows)
@@ -229,7 +239,7 @@ def _cells(join: HeightJoin) -> tuple[str, ...]:
         join.specimen, join.zone, str(join.maps), _percent(join.by_micrograph, join.by_micrograph_u),
         _percent(join.by_height, join.by_height_u), _percent(join.bearing_share, math.nan),
         _with_u(join.worn_volume_mm3, join.worn_volume_u_mm3), number_text(join.iron_ppm), number_text(join.iron_bound_ppm),
-        ", ".join(join.flags) or "–",
+        ", ".join((*join.flags, *(["valley shares apart, too uncertain to tell"] * (join.agreement == "uncertain")))) or "–",
     )  # fmt: skip
 
 

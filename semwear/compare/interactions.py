@@ -49,9 +49,11 @@ def read_interaction(model: MatrixModel, effect: Effect, better: str) -> Interac
         alone = ((end_one, start_other), (start_one, end_other))
         gains = [gain(start, cell) for cell in alone]
         if min(gains) > LEAST_STEP and gain(start, joint) < max(gains) and better in ("lower", "higher"):
+            verb = "lower" if better == "lower" else "raise"
+            outcome = "they don't" if gain(start, joint) <= LEAST_STEP else "no further than the stronger one alone"
             sentence = (
-                f"{end_one} ({one}) and {end_other} ({other}) each better {word} when they come alone, "
-                f"but together they don't: {_cell_words(cells, start)}; {_cell_words(cells, alone[0])}; "
+                f"{end_one} ({one}) and {end_other} ({other}) each {verb} {word} when they come alone, "
+                f"but together {outcome}: {_cell_words(cells, start)}; {_cell_words(cells, alone[0])}; "
                 f"{_cell_words(cells, alone[1])}; together {_number(cells[joint])}."
             )
             return _reading(model, effect, one, other, "together no better", sentence)
