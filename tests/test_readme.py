@@ -11,9 +11,14 @@ import tifffile
 from drawn_fields import drawn_field
 
 from semwear.cli import COMMANDS, load_command, main
-from semwear.results import read_fields
+from semwear.compare.study import compare_study
+from semwear.plan import read_plan
+from semwear.profile.height_table import HEIGHT_COLUMNS
+from semwear.results import read_fields, read_table
 
 ROOT = Path(__file__).parent.parent
+STUDY_FOLDER = ROOT / "sample_images" / "study"
+FIRST_OF_V7 = ("V7_in-track_1.jpg", "V7_out-of-track_1.jpg")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
@@ -71,6 +76,43 @@ def test_the_sample_session_is_measured_as_the_readme_says(tmp_path, monkeypatch
     assert all(rows[file]["status"] == "refused" and "scale" in rows[file]["reason"] for file in unscaled)
     for file in set(rows) - unscaled:
         assert rows[file]["pixel_size_um"] == pytest.approx(float(truth[file]["pixel_size_um"]), rel=0.01), file
+
+
+def study_command(name: str, folder: Path) -> list[str]:
+    """Return a command of the section on the study, with its results put into a folder."""
+    found = next(arguments for arguments in semwear_commands() if arguments[0] == name and "study" in " ".join(arguments))
+    return [str(folder / word.removeprefix("study/")) if word.startswith("study/") else word for word in found]
+
+
+def test_height_maps_of_the_study_are_measured_as_the_readme_says(tmp_path, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    assert run([*study_command("profile", tmp_path), "--quiet"]) == 0
+    rows = {row["zone"]: row for row in read_table(tmp_path / "heights" / "heights.csv", HEIGHT_COLUMNS)}
+    with open(STUDY_FOLDER / "truth.csv", encoding="utf-8", newline="") as stream:
+        truth = {row["zone"]: float(row["valley_fraction"]) for row in csv.DictReader(stream) if row["file"] in FIRST_OF_V7}
+    for zone, row in rows.items():  # the maps show the surfaces of pictures 1: the true masks are the independent figure
+        assert row["specimen"] == "V7" and row["status"] == "measured"
+        assert row["below_plateau_fraction"] == pytest.approx(truth[zone], abs=0.04), zone
+    assert set(rows) == {"in-track", "out-of-track"}
+
+
+@pytest.mark.slow
+def test_the_study_is_read_as_the_readme_says(tmp_path, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    for name in ("measure", "profile", "compare"):
+        assert run([*study_command(name, tmp_path), "--quiet"]) == 0, name
+    assert (tmp_path / "comparison" / "report.html").is_file()
+    with open(STUDY_FOLDER / "truth.csv", encoding="utf-8", newline="") as stream:
+        truth = [row for row in csv.DictReader(stream) if row["stage"] == "after"]
+    found = compare_study(tmp_path / "results", read_plan(STUDY_FOLDER / "plan.xlsx"))
+    held = 0
+    for own in found.figures:
+        run_share, reference = (
+            np.mean([float(row["valley_fraction"]) for row in truth if (row["specimen"], row["zone"]) == (own.specimen, zone)])
+            for zone in ("in-track", "out-of-track")
+        )
+        held += own.retention.low <= run_share / reference <= own.retention.high
+    assert held == 8
 
 
 def write_own_session(folder: Path) -> None:
