@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from classical import PIPELINES
+from classical import MASKS, as_predictor
 from evaluation import evaluate, known_from_labels, model_predictor
 from peers import PEERS, Peer
 from safetensors.torch import load_file
@@ -57,7 +57,7 @@ def methods(model, peers: Path | None) -> dict:
         if peers and (peers / f"{name}.safetensors").is_file():
             found[name] = peer_predictor(name, peers / f"{name}.safetensors", model.card["working_pixel_sizes_um"])
     found["semwear, geometry alone"] = (geometric, 0)
-    return found | {name: (predict, 0) for name, predict in PIPELINES.items()}
+    return found | {name: (as_predictor(method), 0) for name, method in MASKS.items()}
 
 
 def table(model, fields, peers: Path | None) -> str:
@@ -67,7 +67,7 @@ def table(model, fields, peers: Path | None) -> str:
     ]
     for name, (predict, parameters) in methods(model, peers).items():
         summary = evaluate(fields, predict).summary()
-        classical = name in PIPELINES
+        classical = name in MASKS
         cells = [
             "–" if classical and ("smeared" in column or "scuffed" in column) else f"{summary[column]:.3f}"
             for column in COLUMNS

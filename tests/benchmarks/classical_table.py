@@ -12,12 +12,11 @@ then counting as one without valleys.
 
 import argparse
 import csv
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
-from skimage.filters import sato, threshold_otsu
 
 from semwear.labels import read_labels
 from semwear.prepare import flattened, prepare
@@ -25,7 +24,8 @@ from semwear.segment_geometric import segment_geometric
 from semwear.simulate.scene import simulate_field
 from semwear.terms import MaskCode
 
-LEAST_AREA_UM2 = 40.0
+sys.path.insert(0, str(Path(__file__).parents[2] / "training"))
+from classical import MASKS  # noqa: E402
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,56 +79,13 @@ def labelled(folder: Path):
         )
 
 
-def _smoothed(field: Judged) -> np.ndarray:
-    return cv2.GaussianBlur(field.image, (0, 0), max(0.6, 0.6 / field.pixel_size_um))
-
-
-def _without_specks(mask: np.ndarray, pixel_size_um: float) -> np.ndarray:
-    _, labels, figures, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
-    kept = figures[:, cv2.CC_STAT_AREA] * pixel_size_um**2 >= LEAST_AREA_UM2
-    kept[0] = False
-    return kept[labels]
-
-
-def _reduced(picture: np.ndarray, pixel_size_um: float) -> tuple[np.ndarray, float]:
-    reduction = max(1.0, 1.0 / pixel_size_um)
-    size = (round(picture.shape[1] / reduction), round(picture.shape[0] / reduction))
-    return cv2.resize(picture, size, interpolation=cv2.INTER_AREA), pixel_size_um * reduction
-
-
-def _above_otsu(response: np.ndarray, field: Judged) -> np.ndarray:
-    response = cv2.resize(response.astype(np.float32), field.image.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    return _without_specks(response > threshold_otsu(response[field.assessed]), field.pixel_size_um)
-
-
-def otsu(field: Judged) -> np.ndarray:
-    """Dark side of Otsu's threshold."""
-    smooth = _smoothed(field)
-    return _without_specks(smooth < threshold_otsu(smooth[field.assessed]), field.pixel_size_um)
-
-
-def black_hat(field: Judged) -> np.ndarray:
-    """Black-hat with a disc of 40 µm."""
-    small, pixel_um = _reduced(_smoothed(field), field.pixel_size_um)
-    side = int(40.0 / pixel_um) | 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
-    return _above_otsu(cv2.morphologyEx(small, cv2.MORPH_BLACKHAT, disc), field)
-
-
-def sato_ridges(field: Judged) -> np.ndarray:
-    """Sato's filter for dark ridges 5, 10 and 20 µm wide."""
-    small, pixel_um = _reduced(field.image, field.pixel_size_um)
-    sigmas = [max(1.0, width / pixel_um / 3.5) for width in (5.0, 10.0, 20.0)]
-    return _above_otsu(sato(small, sigmas=sigmas, black_ridges=True), field)
-
-
 def geometric(field: Judged) -> np.ndarray | None:
     """Open valley by semwear's geometric segmentation; None where it finds no lay."""
     found = segment_geometric(field, stroke_deg=field.stroke_deg)
     return found.codes == MaskCode.OPEN_VALLEY if found.lays.directions_deg else None
 
 
-METHODS = {"Otsu": otsu, "black-hat": black_hat, "Sato": sato_ridges, "semwear, geometric": geometric}
+METHODS = MASKS | {"semwear, geometric": geometric}
 
 
 def judge(mask: np.ndarray, field: Judged) -> tuple[float, float]:
