@@ -26,6 +26,12 @@ from semwear.terms import REGION_SIZE_UM
 NARROWEST_GROOVE_UM = 5.0
 """Narrowest groove that is asked for, µm: hone grooves are 5–50 µm wide (figure of the trade, from memory)."""
 
+BLURRED_SHARE = 0.6
+"""Width of the sharpest edges, over the narrowest groove, from which a field is out of focus: its rims merge (own limit)."""
+
+FINEST_EDGE_PX = 2.0
+"""Edges up to this many pixels wide are as sharp as the pixels allow and never count as out of focus."""
+
 MEASURED_PIXEL_UM = (0.05, 3.0)
 """Range of pixel sizes that the measurement is made for, µm; outside it a field is flagged."""
 
@@ -129,7 +135,7 @@ def prepare(micrograph: Micrograph, calibration: Calibration) -> PreparedField:
     if too_noisy(raw, image, spread, assessed, noise, um):
         flags.add("too noisy")
     sharpness = edge_width_px(raw, assessed & ~white, noise) * um
-    if sharpness > NARROWEST_GROOVE_UM:
+    if sharpness > max(BLURRED_SHARE * NARROWEST_GROOVE_UM, FINEST_EDGE_PX * um):
         flags.add("out of focus")
     return PreparedField(image=image, raw=raw, assessed=assessed, picture=picture, pixel_size_um=um, noise=noise,
                          contrast=contrast, sharpness_um=sharpness, own_shape=own_shape, flags=tuple(sorted(flags)))

@@ -102,7 +102,7 @@ FLAGS: dict[str, str] = {
     "data bar disagreement": "magnification or voltage printed in the data bar contradicts the metadata",
     "rescaled picture": "the metadata speak of a picture of another width; the pixel size was scaled by the ratio",
     "non-square pixels": "the pixels were not square and the picture was resampled",
-    "out of focus": "sharpness is coarser than the narrowest groove asked for",
+    "out of focus": "edges are blurred over more than 0.6 of the narrowest groove asked for",
     "clipped": "a sizeable share of the pixels is black or white clipped",
     "too noisy": "noise is too strong for the contrast of the picture",
     "charging": "bright bands or blooming from charging hide part of the surface",
