@@ -113,3 +113,12 @@ def test_augmentation_moves_picture_states_and_worn_grid_together():
         assert torch.equal(cells[known], grid[0].bool()[known])
         if marked.any():
             assert moved[0, 0][marked].mean() > moved[0, 0][states[0] == 0].mean()
+
+
+def test_a_state_without_pixels_before_does_not_make_a_model_worse():
+    from train import mean_gain
+
+    before = {"iou_valley": 0.63, "iou_smeared": 0.36, "iou_scuffed": float("nan")}
+    after = {"iou_valley": 0.65, "iou_smeared": 0.38, "iou_scuffed": 0.0}
+    assert mean_gain(before, after) == pytest.approx(0.02)
+    assert mean_gain(after, before | {"iou_scuffed": 0.0}) == pytest.approx(-0.04 / 3)

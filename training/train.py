@@ -176,7 +176,7 @@ def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> N
             print(f"{name}: IoU {state} {before[f'iou_{state}']:.3f} → {after[f'iou_{state}']:.3f}, "
                   f"fraction error {before[f'mae_{state}']:.4f} → {after[f'mae_{state}']:.4f}")  # fmt: skip
     judged = figures.get("held-out new pictures") or figures["old families"]
-    worse = _mean_iou(judged["after"]) < _mean_iou(judged["before"])
+    worse = mean_gain(judged["before"], judged["after"]) < 0
     card["evaluation"] = figures
     card["status"] = "worse than the model it started from; not made the default" if worse else "candidate"
     write_card(given.out, card)
@@ -184,8 +184,10 @@ def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> N
     print(f"status: {card['status']}")
 
 
-def _mean_iou(figures: dict) -> float:
-    return float(np.nanmean([figures[f"iou_{state}"] for state in ("valley", "smeared", "scuffed")]))
+def mean_gain(before: dict, after: dict) -> float:
+    """Mean change of IoU over the states that have one on both sides (a state that is nowhere has none)."""
+    changes = [after[f"iou_{state}"] - before[f"iou_{state}"] for state in ("valley", "smeared", "scuffed")]
+    return float(np.nanmean(changes))
 
 
 def _initialise(module: torch.nn.Module) -> None:
