@@ -18,7 +18,7 @@ import pandas as pd
 from semwear.calibrate import Calibration, calibrate
 from semwear.errors import SemwearError
 from semwear.read import Micrograph, find_pictures, read_mask, read_micrograph
-from semwear.terms import MaskCode
+from semwear.terms import REGION_SIZE_UM, MaskCode
 
 CATEGORY_CODES = {
     "plateau": MaskCode.PLATEAU,
@@ -49,6 +49,17 @@ class LabelledField:
     regions: np.ndarray
     worn: bool | None
     specimen: str
+
+    def worn_map(self) -> np.ndarray:
+        """Return what is worn on the picture's own grid, (rows, cols) uint8: 1 worn, 0 not, 255 unknown.
+
+        Regions say so where there are any, else the whole field does.
+        """
+        worn = np.full(self.codes.shape, MaskCode.NOT_ASSESSED if self.worn is None else int(self.worn), np.uint8)
+        half = REGION_SIZE_UM / 2 / self.calibration.pixel_size_um
+        for row, col, state in self.regions:
+            worn[max(0, int(row - half)) : int(row + half), max(0, int(col - half)) : int(col + half)] = int(state)
+        return worn
 
 
 def read_labels(folder: Path) -> list[LabelledField]:

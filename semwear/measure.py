@@ -3,8 +3,8 @@
 Areas are counted over assessed pixels only (ASTM E562 with every pixel as a point), lengths along the traced grooves.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -38,7 +38,6 @@ class FieldStates:
     distance: float = float("nan")
     flags: tuple[str, ...] = ()
     method: str = "geometry"
-    card: Mapping = field(default_factory=dict)
 
 
 def empty_row(file: str, **known) -> dict:

@@ -14,7 +14,6 @@ Weights are read from safetensors files, which hold numbers only: loading a mode
 """
 
 import copy
-from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -181,14 +180,3 @@ def inference(network: FieldNetwork, *, device: str = "cpu", temperature: float 
     and the embedding (e,) float32.
     """
     return _Inference(network, device, temperature)
-
-
-def set_threads(count: int) -> None:
-    """Limit the threads that torch uses in this process."""
-    torch.set_num_threads(count)
-
-
-def use_state_dict(network: FieldNetwork, weights: Mapping[str, torch.Tensor]) -> FieldNetwork:
-    """Fill a network in place and return it, ready for use."""
-    network.load_state_dict(dict(weights))
-    return network.eval()

@@ -132,3 +132,15 @@ def test_fingerprints_of_unlike_pictures_differ_in_about_half_their_bits():
     rng = np.random.default_rng(2)
     one, two = (fingerprint(rng.integers(0, 255, (160, 170)).astype(np.uint8)) for _ in range(2))
     assert 96 < (one ^ two).bit_count() < 160
+
+
+def test_regions_mark_squares_of_their_own_size_and_leave_the_rest_to_the_field(tmp_path):
+    """Closed form: 64 µm at 2 µm a pixel are 32 px, from 16 px before the centre to 16 px behind it."""
+    codes = np.zeros((90, 140), np.uint8)
+    codes[20:30] = 1
+    write_pair(tmp_path, "a", codes)
+    (tmp_path / "plan.csv").write_text("file,specimen,pixel_size_um\na.png,S1,2\n", encoding="utf-8")
+    (tmp_path / "regions.csv").write_text("file,row_px,col_px,worn\na.png,40,60,1\n", encoding="utf-8")
+    worn = read_labels(tmp_path)[0].worn_map()
+    assert (worn[24:56, 44:76] == 1).all() and (worn == 1).sum() == 32 * 32
+    assert (worn[worn != 1] == 255).all()

@@ -34,6 +34,16 @@ class KnownField:
     codes: np.ndarray
     worn: np.ndarray
 
+    def worn_in(self, region: dict) -> int | None:
+        """Return 1 or 0 where a scored region is wholly worn or wholly unworn, None where it is mixed or unknown."""
+        half = region["size_px"] / 2
+        window = self.worn[
+            max(0, int(region["row_px"] - half)) : int(region["row_px"] + half),
+            max(0, int(region["col_px"] - half)) : int(region["col_px"] + half),
+        ]
+        uniform = window.size > 0 and window.min() == window.max() != 255
+        return int(window.min()) if uniform else None
+
 
 @dataclass(kw_only=True)
 class Evaluation:
@@ -87,14 +97,10 @@ def _rounded(value: float) -> float | None:
 def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
     known = []
     for label in fields:
-        worn = np.full(label.codes.shape, 255 if label.worn is None else int(label.worn), np.uint8)
         prepared = prepare(label.micrograph, label.calibration)
-        half = 32.0 / prepared.pixel_size_um
-        for row, col, state in label.regions:
-            worn[max(0, int(row - half)) : int(row + half), max(0, int(col - half)) : int(col + half)] = int(state)
         known.append(
             KnownField(
-                name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes, worn=worn
+                name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes, worn=label.worn_map()
             )
         )
     return known
@@ -131,14 +137,10 @@ def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False)
             mean, share, count = reliability(result["confidence"][both], truth[both] == codes[both], bins=BINS)
             binned += np.nan_to_num([mean * count, share * count, count])
         for region in result.get("regions", ()):
-            half = region["size_px"] / 2
-            window = known.worn[
-                max(0, int(region["row_px"] - half)) : int(region["row_px"] + half),
-                max(0, int(region["col_px"] - half)) : int(region["col_px"] + half),
-            ]
-            if window.size and window.min() == window.max() and window.min() != 255:
+            worn = known.worn_in(region)
+            if worn is not None:
                 scores.append(region["worn_probability"])
-                truths.append(int(window.min()))
+                truths.append(worn)
         rows.append(row)
         if keep_codes:
             kept[known.name] = codes

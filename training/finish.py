@@ -15,7 +15,7 @@ import numpy as np
 import torch
 from evaluation import Evaluation, KnownField, evaluate, model_predictor
 from negatives import negative, photograph_piece
-from samples import Samples, prepared_array
+from samples import Samples, from_bytes, prepared_array
 from scipy.optimize import linprog, minimize, minimize_scalar
 
 from semwear import __version__
@@ -110,7 +110,7 @@ def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[Kno
     """
     run, rng = inference(network), np.random.default_rng(7)
     sizes_um, side = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
-    liner = [run(_from_bytes(image))[3] for image in experience.image[experience.kind == 1][:400]]
+    liner = [run(from_bytes(image))[3] for image in experience.image[experience.kind == 1][:400]]
     for known in calibration[::3] + calibration[1::3]:
         working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
         liner.append(run_tiled(run, network_input(known.prepared, working_um)[0])[3])
@@ -136,10 +136,6 @@ def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[Kno
     with torch.no_grad():
         network.kind.weight.copy_(torch.from_numpy(slope[None]))
         network.kind.bias.fill_(float(solved[-1] - mean @ slope))
-
-
-def _from_bytes(image: np.ndarray) -> np.ndarray:
-    return image.astype(np.float32) * (2 * INPUT_LIMIT / 255) - INPUT_LIMIT
 
 
 def write_card(folder: Path, card: dict) -> None:
@@ -237,15 +233,11 @@ def _worn_temperature(outputs: list[dict]) -> float:
     for output in outputs:
         known = output["known"]
         for region in score_regions(output["worn"], known.prepared, output["working_um"], 1.0):
-            half = region["size_px"] / 2
-            window = known.worn[
-                max(0, int(region["row_px"] - half)) : int(region["row_px"] + half),
-                max(0, int(region["col_px"] - half)) : int(region["col_px"] + half),
-            ]
-            if window.size and window.min() == window.max() != 255:
+            worn = known.worn_in(region)
+            if worn is not None:
                 probability = np.clip(region["worn_probability"], 1e-7, 1 - 1e-7)
                 logits.append(np.log(probability / (1 - probability)))
-                truth.append(window.min())
+                truth.append(worn)
     if len(set(truth)) < 2:
         return 1.0
     logits, truth = np.asarray(logits), np.asarray(truth, float)
@@ -260,7 +252,7 @@ def _worn_temperature(outputs: list[dict]) -> float:
 def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     """Principal components of the training samples' embeddings, and limits from the calibration fields."""
     chosen = np.flatnonzero(experience.kind == 1)[:1500]
-    embeddings = np.stack([run(_from_bytes(image))[3] for image in experience.image[chosen]])
+    embeddings = np.stack([run(from_bytes(image))[3] for image in experience.image[chosen]])
     calibration = np.stack([output["embedding"] for output in outputs])
     everything = np.concatenate([embeddings, calibration])
     mean = everything.mean(0)

@@ -81,7 +81,7 @@ def shard_validation(store: Store, *, batch: int = 64):
         errors = []
         for first in range(0, len(store), batch):
             image, codes, _, _ = store.take(np.arange(first, min(first + batch, len(store))))
-            image = image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)[:, None]
+            image = _grey(image)[:, None]
             with (
                 torch.inference_mode(),
                 torch.autocast(store.device.type, torch.bfloat16, enabled=store.device.type == "cuda"),
@@ -106,6 +106,11 @@ def shard_validation(store: Store, *, batch: int = 64):
     return validate
 
 
+def _grey(image: torch.Tensor) -> torch.Tensor:
+    """Return normalised grey values of bytes; the inverse of samples.to_bytes, on the device."""
+    return image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)
+
+
 def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     """Mirror, quarter turns, gain, offset, noise, hidden patches and inverted contrast, on the device.
 
@@ -116,7 +121,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     image, codes, worn = (torch.rot90(array, turns, (1, 2)) for array in (image, codes, worn))
     if mirror:
         image, codes, worn = (array.flip(2) for array in (image, codes, worn))
-    image = image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)
+    image = _grey(image)
 
     def per_sample(values):
         return torch.as_tensor(np.asarray(values, np.float32), device=image.device)[:, None, None]

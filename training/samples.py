@@ -39,6 +39,10 @@ def to_bytes(image: np.ndarray) -> np.ndarray:
     return np.clip(np.round((image + INPUT_LIMIT) * (255 / (2 * INPUT_LIMIT))), 0, 255).astype(np.uint8)
 
 
+def from_bytes(image: np.ndarray) -> np.ndarray:
+    return image.astype(np.float32) * (2 * INPUT_LIMIT / 255) - INPUT_LIMIT
+
+
 def join(parts: list[Samples]) -> Samples:
     return Samples(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in vars(parts[0])})
 
@@ -106,12 +110,9 @@ def pieces(prepared: PreparedField, codes: np.ndarray, worn: np.ndarray, *, size
 def from_label(field: LabelledField, *, sizes_um, crop_px: int) -> Samples:
     """Samples of one labelled picture; regions say what is worn, else the whole field's zone, else it is unknown."""
     prepared = prepare(field.micrograph, field.calibration)
-    worn = np.full(field.codes.shape, UNKNOWN if field.worn is None else int(field.worn), np.uint8)
-    half = 32.0 / prepared.pixel_size_um
-    for row, col, state in field.regions:
-        window = np.s_[max(0, int(row - half)) : int(row + half), max(0, int(col - half)) : int(col + half)]
-        worn[window] = int(state)
-    return pieces(prepared, field.codes, worn, sizes_um=sizes_um, crop_px=crop_px, group=field.specimen)
+    return pieces(
+        prepared, field.codes, field.worn_map(), sizes_um=sizes_um, crop_px=crop_px, group=field.specimen
+    )
 
 
 def _tops(length: int, crop_px: int) -> list[int]:
