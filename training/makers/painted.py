@@ -1,0 +1,583 @@
+"""A maker that paints what a microscopist sees: no height map, only ribbons, textures and lines of grey.
+
+A groove is a ribbon along a path. It has a floor grey, floor texture, streaks along itself, rim lines, a gradient from
+wall to wall and two edges that wander. Metal that moved closes the ribbon from one edge or both; the closed footprint
+is painted over with the polished plateau, a cap tone, stroke marks, and what is left of the rims. Appearance is drawn
+in steps: per picture, per lay, per groove, along the groove. Truth follows from the edges of the ribbons.
+
+Sources: widths, depths and angles from memory of handbooks on honed bores (grooves 5–50 µm wide, 1–10 µm deep, hone
+angle 30–60°, 140–150° for helical slide honing); the grey values have no source but the look of secondary-electron
+pictures: rims bright, floors mostly darker, detector side brighter.
+"""
+
+from dataclasses import dataclass, fields, replace
+
+import cv2
+import numpy as np
+
+from makers.made import Made
+
+FLOAT = np.float32
+FINISHES = ("coarse", "plateaued", "fine", "slide", "unequal", "bare")
+FINISH_SHARES = (0.22, 0.30, 0.14, 0.16, 0.12, 0.06)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """How a groove looks; greys in units of the picture's contrast, plateau = 0, lengths in µm."""
+
+    floor: float
+    floor_texture: float
+    streaks: float
+    rim_left: float
+    rim_right: float
+    rim_um: float
+    gradient: float
+    hollow: float
+    wall_share: float
+    torn: float
+
+    def varied(self, rng: np.random.Generator, spread: float) -> "Look":
+        """A like look: greys moved by spread (contrast units), lengths and textures scaled by about spread."""
+        draws = rng.standard_normal(len(fields(self))) * spread
+        moved = {}
+        for field, draw in zip(fields(self), draws, strict=True):
+            value = getattr(self, field.name)
+            additive = field.name in ("floor", "rim_left", "rim_right", "gradient")
+            moved[field.name] = float(value + draw if additive else value * np.exp(draw))
+        return replace(self, **moved)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Smear:
+    """How moved metal closes grooves in one picture. Shares 0–1, lengths µm, greys in contrast units."""
+
+    share: float
+    length_um: float
+    banding: float
+    lay_bias: tuple[float, float]
+    kinds: np.ndarray
+    tone: float
+    marks: float
+    residue: float
+    seam: float
+    lip: float
+    shadow: float
+    whole_grooves: float
+
+
+KINDS = ("flush", "cap", "bridge", "lip", "taper", "fold")
+
+
+@dataclass(kw_only=True)
+class Canvas:
+    """The picture while it is painted; every layer is (rows, cols) float32 but codes (uint8) and worn (bool)."""
+
+    shape: tuple[int, int]
+    px: float
+    stroke_deg: float
+    grey: np.ndarray
+    polished: np.ndarray
+    rough: np.ndarray
+    marks: np.ndarray
+    weight: np.ndarray
+    codes: np.ndarray
+    band: np.ndarray
+
+
+def _directed_noise(rng, shape, angle_deg, across_px, along_px):
+    """Noise of about unit spread, drawn out along a direction (degrees anticlockwise from a row); (rows, cols)."""
+    rows, cols = shape
+    across_px, along_px = max(across_px, 1.0), max(along_px, 1.0)
+    reach = np.hypot(rows, cols)
+    cells = (int(reach / across_px) + 6, int(reach / along_px) + 6)
+    small = rng.standard_normal(cells, dtype=FLOAT)
+    cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    x, y = (cols - 1) / 2, (rows - 1) / 2
+    along = np.array([cos, -sin]) / along_px
+    across = np.array([sin, cos]) / across_px
+    matrix = np.array(
+        [
+            [*along, cells[1] / 2 - along @ (x, y)],
+            [*across, cells[0] / 2 - across @ (x, y)],
+        ]
+    )
+    flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    noise = cv2.warpAffine(small, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_REFLECT)
+    return noise * FLOAT(1.25)
+
+
+def _cloud(rng, shape, cell_px):
+    """Smooth isotropic noise of about unit spread with blobs of about cell_px."""
+    cell_px = max(cell_px, 1.0)
+    small = rng.standard_normal((int(shape[0] / cell_px) + 4, int(shape[1] / cell_px) + 4), dtype=FLOAT)
+    return cv2.resize(small, (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC) * FLOAT(1.25)
+
+
+def _wander(rng, count, step):
+    """Smooth noise of about unit spread along a path, count samples, correlated over about step samples."""
+    knots = rng.standard_normal((1, int(count / max(step, 1.0)) + 4), dtype=FLOAT)
+    return cv2.resize(knots, (count, 1), interpolation=cv2.INTER_CUBIC)[0] * FLOAT(1.25)
+
+
+def _across(shape, angle_deg):
+    """Position across a direction from the picture's centre, pixels, (rows, cols) float32."""
+    rows = (np.arange(shape[0], dtype=FLOAT) - (shape[0] - 1) / 2)[:, None] * FLOAT(np.cos(np.radians(angle_deg)))
+    cols = (np.arange(shape[1], dtype=FLOAT) - (shape[1] - 1) / 2)[None, :] * FLOAT(np.sin(np.radians(angle_deg)))
+    return rows + cols
+
+
+def _line(distance, width):
+    """A soft line of unit height at distance 0, half of it within ± 0.64 of width."""
+    return 1.0 / (1.0 + np.square(distance / width)) ** 2
+
+
+def _strokes(rng, shape, angle_deg, count, length_px, thickness, spread_deg):
+    """Single fine lines near a direction, 0–1, (rows, cols) float32."""
+    layer = np.zeros(shape, np.uint8)
+    angles = np.radians(angle_deg + rng.normal(0, spread_deg, count))
+    halves = length_px * rng.lognormal(0, 0.7, count) / 2
+    rows, cols = rng.uniform(0, shape[0], count), rng.uniform(0, shape[1], count)
+    greys = rng.integers(60, 256, count)
+    ends = np.stack(
+        [cols - halves * np.cos(angles), rows + halves * np.sin(angles)]
+        + [cols + halves * np.cos(angles), rows - halves * np.sin(angles)]
+    )
+    for (x0, y0, x1, y1), grey in zip((np.clip(ends, -4e3, 8e3) * 16).astype(int).T.tolist(), greys, strict=True):
+        cv2.line(layer, (x0, y0), (x1, y1), int(grey), thickness, cv2.LINE_AA, 4)
+    return layer.astype(FLOAT) / 255
+
+
+class _Ribbon:
+    """Pixels of a ribbon: flat index, place along it (sample number), signed distance v across it (pixels)."""
+
+    def __init__(self, rng, canvas, angle_deg, offset_px, reach_px, bend, stray_px):
+        rows, cols = canvas.shape
+        cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+        upright = abs(cos) < abs(sin)
+        count, other = (rows, cols) if upright else (cols, rows)
+        with_along, with_other = (cos, sin) if upright else (sin, cos)
+        along = np.arange(count) - (count - 1) / 2
+        curve = bend * along**2 / count + stray_px * _wander(rng, count, count * 0.35)
+        centre = (other - 1) / 2 + (offset_px + curve - along * with_along) / with_other
+        reach = int(reach_px / abs(with_other)) + 2
+        hit = np.flatnonzero((centre > -reach) & (centre < other + reach))
+        self.first, self.count = (int(hit[0]), int(hit[-1] - hit[0] + 1)) if hit.size else (0, 0)
+        self.step_px = 1 / abs(with_other)
+        if self.count < 4:
+            self.count = 0
+            return
+        centre = centre[self.first : self.first + self.count]
+        place = np.floor(centre).astype(np.int32)[:, None] + np.arange(-reach, reach + 1, dtype=np.int32)
+        inside = (place >= 0) & (place < other)
+        sample, column = np.nonzero(inside)
+        place = place[sample, column]
+        shift = (place - centre[sample]).astype(FLOAT)
+        self.v = shift * FLOAT(with_other)
+        self.flat = (sample + self.first) * cols + place if upright else place * cols + sample + self.first
+        # Foot of each pixel on the centre line, and how far to go along to reach it down the stroke instead.
+        self.foot = sample - shift * FLOAT(with_along * with_other)
+        turn = np.radians(canvas.stroke_deg - angle_deg)
+        per_sample = (-sin if upright else cos) * np.clip(np.cos(turn) / (np.sin(turn) + 1e-9), -2.5, 2.5)
+        self.lean = FLOAT(per_sample) * self.v
+        centre_index = np.clip(np.round(centre), 0, other - 1).astype(int)
+        places = np.arange(self.first, self.first + self.count)
+        self.centre_flat = places * cols + centre_index if upright else centre_index * cols + places
+
+    def keep(self, chosen):
+        """Drop all pixels but the chosen ones."""
+        self.v, self.flat = self.v[chosen], self.flat[chosen]
+        self.foot, self.lean = self.foot[chosen], self.lean[chosen]
+
+
+def _closing(rng, canvas, ribbon, smear, lay, half_px, tendency):
+    """Closure along a groove: (10, count) rows left, right (shares of the width), tone, marks, residue left and right,
+    seam, lip, shadow, crumple. All zero where nothing closed."""
+    count = ribbon.count
+    table = np.zeros((10, count), FLOAT)
+    scale = smear.length_um / canvas.px / ribbon.step_px
+    level = _wander(rng, count, max(scale, 3.0)) * (1 - smear.banding)
+    level += canvas.band.ravel()[ribbon.centre_flat] * smear.banding
+    level = level / np.hypot(1 - smear.banding, smear.banding) + tendency + smear.lay_bias[lay]
+    limit = np.sqrt(2) * _normal_quantile(1 - smear.share)
+    closed = (level > limit) & (canvas.weight.ravel()[ribbon.centre_flat] > 0.5)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], closed.view(np.int8), [0]])))
+    width = max(2 * half_px / ribbon.step_px, 1.5)
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        if stop - start < max(0.4 * width, 2):
+            continue
+        kind = KINDS[rng.choice(len(KINDS), p=smear.kinds)]
+        spans = [(start, stop)]
+        if kind == "bridge" and stop - start > 3 * width:
+            spans = []
+            place = start
+            while place < stop and len(spans) < 12:
+                length = int(width * rng.uniform(0.4, 1.6)) + 2
+                spans.append((place, min(place + length, stop)))
+                place += length + int(width * rng.uniform(0.4, 3.0)) + 2
+        for begin, end in spans:
+            _close_span(rng, table, begin, end, kind, smear, width)
+    return table
+
+
+def _close_span(rng, table, begin, end, kind, smear, width):
+    """Write one closed stretch of a groove into the table of closures."""
+    length = end - begin
+    place = np.arange(length)
+    feather = width * (rng.uniform(1.5, 5) if kind == "taper" else rng.uniform(0.1, 0.9))
+    feather_end = feather if kind == "taper" else width * rng.uniform(0.1, 0.9)
+    rise = np.minimum(np.minimum((place + 1) / feather, (length - place) / feather_end), 1.0) ** rng.uniform(0.6, 1.6)
+    ragged = 1 + rng.uniform(0, 0.25) * _wander(rng, length, max(width * 0.25, 2))
+    meet = rng.choice([0.0, 1.0, 0.5, rng.uniform(0.15, 0.85)])
+    if kind == "lip":
+        most = rng.uniform(0.25, 0.75)
+        left, right = (most, 0.0) if rng.random() < 0.5 else (0.0, most)
+        cover = np.clip(rise * ragged, 0, 1.25)
+    else:
+        left, right = meet, 1 - meet
+        cover = np.where(rise >= 0.999, 1.12, np.clip(rise * ragged, 0, 1.12))
+    signs = rng.choice([-1.0, 1.0], 2)
+    sides = rng.choice([(1.0, 1.0), (1.0, 0.15), (0.15, 1.0), (0.6, 1.0)])
+    fading = 0.75 + 0.3 * _wander(rng, length, max(width, 4))
+    residue = smear.residue * rng.lognormal(0, 0.3) * np.clip(fading, 0.3, 1.5)
+    tone = smear.tone * rng.lognormal(0, 0.4) * (0.25 if kind in ("flush", "taper") else 1.0)
+    marks = smear.marks * rng.lognormal(0, 0.3) * (0.4 if kind == "flush" else 1.0)
+    fold = kind == "fold"
+    part = slice(begin, end)
+    table[0, part] = left * cover
+    table[1, part] = right * cover
+    table[2, part] = tone * (0.8 + 0.3 * _wander(rng, length, max(width, 4)))
+    table[3, part] = marks
+    table[4, part] = signs[0] * sides[0] * residue
+    table[5, part] = (signs[0] if rng.random() < 0.6 else signs[1]) * sides[1] * residue
+    table[6, part] = -smear.seam * rng.uniform(0.2, 1.2) * (kind != "flush")
+    table[7, part] = smear.lip * rng.uniform(0.5, 1.3) * (1.6 if fold else 1.0)
+    table[8, part] = smear.shadow * rng.uniform(0.4, 1.2) * (1.6 if fold else 1.0)
+    table[9, part] = rng.uniform(0.3, 0.9) if fold else rng.uniform(0, 0.15)
+
+
+def _normal_quantile(share):
+    """Quantile of the normal distribution, within 0.02 (logistic approximation, from memory)."""
+    share = np.clip(share, 1e-4, 1 - 1e-4)
+    return np.log(share / (1 - share)) / 1.702
+
+
+def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um, bend, smear, lay, loss_um, labelled):
+    """Paint one groove on the canvas and, if labelled, write its truth."""
+    px = canvas.px
+    half_px = max(width_um / px, 1.7) / 2
+    rim_px = max(look.rim_um / px, 0.7)
+    reach = half_px * 1.5 + 2.5 * rim_px + 1
+    ribbon = _Ribbon(rng, canvas, angle_deg, offset_px, reach, bend, rng.uniform(0, 0.35) * half_px)
+    if ribbon.count == 0:
+        return
+    count, step_um = ribbon.count, ribbon.step_px * px
+    worn_along = canvas.weight.ravel()[ribbon.centre_flat]
+    depth = depth_um * np.exp(0.18 * _wander(rng, count, 60 / step_um)) - loss_um * worn_along
+    ratio = np.clip(depth / depth_um, 0.2, 1.2) ** 0.35
+    swell = np.exp(0.12 * _wander(rng, count, 40 / step_um)) * ratio
+    for end in rng.choice(4, 2, replace=False):
+        if end < 2 and rng.random() < 0.3:
+            stop = rng.uniform(0.1, 0.9) * count
+            taper = rng.uniform(2, 12) * half_px / ribbon.step_px
+            away = (stop - np.arange(count)) * (1 if end else -1)
+            swell = swell * np.sqrt(np.clip(away / taper, 0, 1))
+    torn = look.torn * min(1.0, 3.0 / half_px * 1.5 + 0.3)
+    fine = max(0.8 / step_um, 1.2)
+    edges = [half_px * (swell + torn * 0.6 * _wander(rng, count, fine * 6) + torn * 0.4 * _wander(rng, count, fine))
+             for _ in range(2)]  # fmt: skip
+    edges = np.maximum(np.stack(edges), 0.0) * (swell > 0.05)
+    open_share = np.where(depth < 0.5, 0.22 * (np.clip(depth, 0, 1) / 0.5) ** 2,
+                          np.clip(0.6 + 0.5 * (depth - 0.5), 0, 1))  # fmt: skip
+    floor = look.floor + 0.12 * _wander(rng, count, 25 / step_um)
+
+    ribbon.keep(np.abs(ribbon.v) < reach)
+    at = np.clip(np.rint(ribbon.foot), 0, count - 1).astype(np.int32)
+    left, right = edges[0][at], edges[1][at]
+    v, flat = ribbon.v, ribbon.flat
+    from_left, from_right = v + left, right - v
+    footprint = np.minimum(from_left, from_right)
+    base = canvas.grey.ravel()[flat]
+    rim_left, rim_right = _line(from_left, rim_px), _line(from_right, rim_px)
+    rim = look.rim_left * rim_left + look.rim_right * rim_right
+    deep_enough = depth[at] >= 0.5
+    codes = canvas.codes.ravel()[flat]
+    within, was_open = footprint > 0, codes == 1
+    inner = footprint
+    smeared = None
+    if smear is not None and labelled:
+        tendency = rng.normal(0, 0.5) + (4.0 if rng.random() < smear.whole_grooves else 0.0)
+        table = _closing(rng, canvas, ribbon, smear, lay, half_px, tendency)
+        if table[:2].any():
+            where = np.clip(np.rint(ribbon.foot + rng.uniform(0.2, 1.0) * ribbon.lean), 0, count - 1).astype(np.int32)
+            shut = table[:, where]
+            shut *= (canvas.weight.ravel()[flat] > 0.5) & deep_enough
+            span = left + right
+            over_left, over_right = from_left - shut[0] * span, from_right - shut[1] * span
+            inner = np.minimum(over_left, over_right)
+            smeared = within & (inner <= 0) & deep_enough & (shut[0] + shut[1] > 0) & ~was_open
+            closed = shut[0] + shut[1] > 0
+            cover = np.clip(footprint / max(0.5 / px, 0.8) + 0.5, 0, 1) * closed * ~was_open
+            cap = canvas.polished.ravel()[flat] + shut[2] + shut[3] * canvas.marks.ravel()[flat]
+            cap += shut[9] * canvas.rough.ravel()[flat]
+            cap += shut[6] * _line(over_left, max(0.4 / px, 0.8)) * (shut[0] > 0)
+            base = base + cover * (cap - base)
+            whole = np.clip((shut[0] + shut[1]) * 1.2, 0, 1)
+            thin = max(0.7 * rim_px, 0.8)
+            base += ~was_open * whole * (shut[4] * _line(from_left, thin) + shut[5] * _line(from_right, thin))
+            rim = look.rim_left * rim_left * (1 - whole * (shut[0] > 0)) + look.rim_right * rim_right * (
+                1 - whole * (shut[1] > 0)
+            )
+            rim *= (1 - whole) + whole * (shut[0] + shut[1] < 1)
+            ajar = (shut[0] + shut[1] < 1.0) * (shut[0] + shut[1] > 0) * within
+            lip_left, lip_right = _line(over_left + 0.7, 1.1) * (shut[0] > 0), _line(over_right + 0.7, 1.1) * (shut[1] > 0)
+            dark_left = _line(over_left - 1.2, 1.3) * (shut[0] > 0)
+            dark_right = _line(over_right - 1.2, 1.3) * (shut[1] > 0)
+            rim += ajar * (shut[7] * (lip_left + lip_right) - shut[8] * (dark_left + dark_right))
+
+    wall = max(look.wall_share * half_px, 1.0)
+    ground = np.clip(inner / wall + 0.4, 0, 1) * open_share[at]
+    relative = np.clip(v / (half_px + 0.5), -1.2, 1.2)
+    streak = _wander(rng, 64, rng.choice([2.5, 5.0, 10.0]))[np.clip((relative * 26 + 32).astype(np.int32), 0, 63)]
+    tone = floor[at] + look.gradient * relative + look.hollow * (np.square(relative) - 0.6)
+    tone += look.streaks * streak + look.floor_texture * canvas.rough.ravel()[flat]
+    open_rim = np.where(within | (footprint > -3 * rim_px), np.sqrt(open_share[at]) * (left + right > 0.8), 0)
+    crossing = ~(was_open & (footprint < 0))
+    painted = base + ground * (tone - base) + rim * open_rim * crossing
+    canvas.grey.ravel()[flat] = painted
+    if labelled:
+        open_now = (inner > 0) & deep_enough
+        codes = np.where(open_now, 1, codes)
+        if smeared is not None:
+            codes = np.where(smeared, 2, codes)
+        canvas.codes.ravel()[flat] = codes
+
+
+def _first_look(rng):
+    """The look of grooves in one picture, and a word for it."""
+    word = rng.choice(["dark", "rims", "bright", "sidelit"], p=[0.66, 0.12, 0.09, 0.13])
+    floor = {"dark": -rng.uniform(0.6, 1.5), "rims": rng.normal(0, 0.08), "bright": rng.uniform(0.3, 0.8),
+             "sidelit": rng.uniform(-0.5, 0.0)}[str(word)]  # fmt: skip
+    strength = rng.uniform(0.7, 1.6) if word in ("rims", "sidelit") else rng.uniform(0, 1.0)
+    balance = rng.choice([1.0, 0.3, -0.3, -0.8]) if word != "rims" else rng.choice([1.0, 0.5, -0.7])
+    return str(word), Look(
+        floor=floor, floor_texture=rng.uniform(0.05, 0.45), streaks=rng.uniform(0.05, 0.45),
+        rim_left=strength, rim_right=strength * balance, rim_um=rng.uniform(0.25, 1.3),
+        gradient=rng.normal(0, 0.45 if word == "sidelit" else 0.15), hollow=rng.uniform(0, 0.4),
+        wall_share=rng.uniform(0.1, 0.7), torn=rng.uniform(0.02, 0.2),
+    )  # fmt: skip
+
+
+def _first_smear(rng, severity):
+    """The smearing of one picture at a severity of 0–1."""
+    kinds = rng.dirichlet(np.full(len(KINDS), 0.7))
+    trace = rng.lognormal(0, 0.35)
+    return Smear(
+        share=float(np.clip(severity, 0.02, 0.9)), length_um=float(rng.lognormal(np.log(28), 0.8)),
+        banding=rng.choice([0.0, rng.uniform(0.2, 0.8)]), lay_bias=tuple(rng.normal(0, rng.choice([0.1, 0.8]), 2)),
+        kinds=kinds, tone=rng.choice([-1.0, 1.0]) * rng.uniform(0.1, 0.5), marks=rng.uniform(0.1, 0.6),
+        residue=0.38 * trace, seam=rng.uniform(0, 0.6), lip=rng.uniform(0.2, 1.1), shadow=rng.uniform(0, 0.8),
+        whole_grooves=rng.choice([0.0, rng.uniform(0, 0.3)]),
+    )  # fmt: skip
+
+
+def _plateau(rng, shape, px, stroke_deg, lays, across):
+    """Plateau layers: fresh grey, polished grey, isotropic roughness, stroke marks; all (rows, cols) float32."""
+    rough = rng.standard_normal(shape, dtype=FLOAT) * FLOAT(0.6)
+    rough += _cloud(rng, shape, rng.uniform(0.6, 2.5) / px) * FLOAT(0.6)
+    mottle = _cloud(rng, shape, rng.uniform(8, 60) / px) * FLOAT(rng.uniform(0, 0.12))
+    mottle += rough * FLOAT(rng.uniform(0.02, 0.16))
+    fine = np.zeros(shape, FLOAT)
+    for lay in lays:
+        noise = _directed_noise(rng, shape, lay, rng.uniform(0.5, 2.2) / px, rng.uniform(30, 250) / px)
+        fine += noise * FLOAT(rng.uniform(0.03, 0.22))
+        count = int(min(rng.uniform(0, 160), 160 * px * 4 + 10))
+        lines = _strokes(rng, shape, lay, count, rng.uniform(30, 300) / px, max(1, round(0.8 / px)), rng.uniform(0.3, 3))
+        fine += lines * FLOAT(rng.normal(0, 0.35))
+    marks = _directed_noise(rng, shape, stroke_deg, rng.uniform(0.4, 1.5) / px, rng.uniform(30, 150) / px)
+    marks += _directed_noise(rng, shape, stroke_deg, rng.uniform(2, 8) / px, rng.uniform(80, 400) / px) * FLOAT(0.5)
+    marks = np.sign(marks) * np.abs(marks) ** FLOAT(rng.uniform(1.0, 1.8)) * FLOAT(0.7)
+    polish = rng.uniform(0.1, 0.95)
+    polished = mottle + fine * FLOAT(1 - polish) + marks * FLOAT(rng.uniform(0.05, 0.35)) + FLOAT(rng.normal(0, 0.15))
+    return mottle + fine, polished, rough, marks
+
+
+def _look_alikes(rng, canvas, worn_share):
+    """Graphite flakes, pull-outs, stains, tribofilm and scratches: seen, but plateau in truth."""
+    shape, px = canvas.shape, canvas.px
+    if rng.random() < 0.45:
+        layer = np.zeros(shape, np.uint8)
+        area_mm2 = shape[0] * shape[1] * px * px * 1e-6
+        for _ in range(min(int(rng.uniform(20, 250) * area_mm2) + rng.integers(0, 3), 90)):
+            turns = rng.uniform(0, 2 * np.pi) + np.cumsum(rng.normal(0, 0.35, 9))
+            steps = rng.lognormal(np.log(25), 0.6) / px / 9 * np.stack([np.cos(turns), np.sin(turns)], 1)
+            path = np.cumsum(steps, 0) + rng.uniform(0, 1, 2) * (shape[1], shape[0])
+            thick = int(np.clip(rng.uniform(0.8, 3.5) / px, 1, 60))
+            cv2.polylines(layer, [(path * 16).astype(np.int32)], False, int(rng.integers(120, 256)), thick, cv2.LINE_AA, 4)
+        tone = FLOAT(-rng.uniform(0.5, 1.6) / 255)
+        canvas.grey += tone * layer + FLOAT(rng.uniform(0, 0.4) / 255) * (cv2.blur(layer, (3, 3)) - layer.astype(FLOAT))
+    if rng.random() < 0.35:
+        for _ in range(rng.integers(1, 9)):
+            _blob(rng, canvas, rng.lognormal(np.log(4), 0.6), -rng.uniform(0.4, 1.4), rng.uniform(0, 0.8), False)
+    if rng.random() < 0.35:
+        patch = _cloud(rng, shape, rng.uniform(20, 120) / px) - FLOAT(rng.uniform(0.6, 1.6))
+        canvas.grey += np.clip(patch * FLOAT(rng.uniform(1, 6)), 0, 1) * FLOAT(rng.normal(0, 0.35))
+    if worn_share and rng.random() < 0.35:
+        film = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(3, 20) / px, rng.uniform(15, 120) / px)
+        film = np.clip((film - FLOAT(rng.uniform(0, 1))) * FLOAT(rng.uniform(1, 4)), 0, 1) * canvas.weight
+        canvas.grey += film * FLOAT(rng.choice([-1, 1], p=[0.75, 0.25]) * rng.uniform(0.1, 0.5))
+    span = np.hypot(*shape) / 2
+    for _ in range(rng.poisson(3 if worn_share else 0.5)):
+        tone = rng.choice([-1, 1]) * rng.uniform(0.2, 0.9)
+        look = replace(_first_look(rng)[1], floor=tone, rim_left=rng.uniform(0, 0.4), rim_right=rng.uniform(0, 0.4))
+        _paint_groove(
+            rng, canvas, look, angle_deg=canvas.stroke_deg + rng.normal(0, 1.2), offset_px=rng.uniform(-span, span),
+            width_um=rng.uniform(0.8, 6), depth_um=2.0, bend=0.0, smear=None, lay=0, loss_um=0.0, labelled=False,
+        )  # fmt: skip
+
+
+def _blob(rng, canvas, size_um, tone, rim, hides):
+    """A ragged patch: a pull-out (dark, bright rim), or debris (bright, shadow beside it; truth 255)."""
+    radius = np.clip(size_um / canvas.px, 1.5, min(canvas.shape) / 6)
+    turns = np.linspace(0, 2 * np.pi, 14, endpoint=False)
+    reach = radius * np.exp(0.3 * rng.standard_normal(14)) * (1 + rng.uniform(0, 0.6) * np.cos(turns))
+    centre = rng.uniform(0, 1, 2) * (canvas.shape[1], canvas.shape[0])
+    outline = np.stack([reach * np.cos(turns), reach * np.sin(turns)], 1) + centre
+    low = np.maximum(np.floor(outline.min(0) - 6), 0).astype(int)
+    high = np.minimum(np.ceil(outline.max(0) + 7), (canvas.shape[1], canvas.shape[0])).astype(int)
+    if (high - low < 2).any():
+        return
+    window = (slice(low[1], high[1]), slice(low[0], high[0]))
+    mask = np.zeros((high[1] - low[1], high[0] - low[0]), np.uint8)
+    cv2.fillPoly(mask, [((outline - low) * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
+    cover = mask.astype(FLOAT) / 255
+    soft = cv2.GaussianBlur(cover, (0, 0), 1.5)
+    grey = canvas.grey[window]
+    shadow = np.roll(soft, rng.integers(-3, 4, 2), (0, 1)) * (1 - cover)
+    grey += shadow * FLOAT(-rng.uniform(0, 1) if hides else rim)
+    grey += cover * (FLOAT(tone) + FLOAT(0.3) * canvas.rough[window] - grey)
+    if hides:
+        canvas.codes[window][mask > 127] = 255
+
+
+def _scuff(rng, canvas, across):
+    """Torn, ploughed streaks along the stroke, in bands, over everything beneath; truth 3."""
+    px, shape = canvas.px, canvas.shape
+    half_um = rng.uniform(8, 90)
+    centre = rng.uniform(-0.4, 0.4) * max(shape) * px
+    band = 1 - np.abs(across * FLOAT(px) - FLOAT(centre)) / FLOAT(half_um)
+    band = np.clip(band, -1.5, 1)
+    streaks = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(2.5, 12) / px, rng.uniform(40, 250) / px)
+    amount = band + streaks * FLOAT(rng.uniform(0.2, 0.8)) + canvas.rough * FLOAT(0.05)
+    torn = cv2.GaussianBlur(amount, (0, 0), max(0.5, 0.5 / px)) > rng.uniform(0.1, 0.5)
+    torn &= canvas.weight > 0.5
+    torn = cv2.morphologyEx(torn.view(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)).view(bool)
+    plough = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(0.8, 2.5) / px, rng.uniform(15, 70) / px)
+    clods = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(1.2, 4) / px, rng.uniform(2.5, 9) / px)
+    rags = plough * FLOAT(rng.uniform(0.25, 0.7)) + clods * FLOAT(rng.uniform(0.25, 0.8))
+    rags += canvas.rough * FLOAT(rng.uniform(0.2, 0.6)) + FLOAT(rng.normal(0, 0.3))
+    torn_share = torn.astype(FLOAT)
+    rim = cv2.blur(torn_share, (3, 3))
+    cover = torn_share * FLOAT(rng.uniform(0.8, 1.0))
+    canvas.grey += cover * (rags - canvas.grey) + (rim - rim * rim) * FLOAT(rng.uniform(0, 2.5))
+    canvas.codes[torn] = 3
+
+
+def _photograph(rng, canvas):
+    """The instrument: beam blur, shading, shot noise, line noise, charging, gamma, 8 bits, now and then JPEG; uint8."""
+    shape, grey, hard = canvas.shape, canvas.grey, rng.random() < 0.13
+    beam = np.clip(rng.lognormal(np.log(0.10), 0.5) / canvas.px, 0.0, 1.2) + rng.uniform(0.3, 1.0) + 0.7 * hard
+    stretch = rng.uniform(0.85, 1.2)
+    grey = cv2.GaussianBlur(grey, (0, 0), sigmaX=beam * stretch, sigmaY=beam / stretch)
+    contrast = rng.uniform(10, 20) if hard else rng.uniform(22, 75)
+    level = rng.uniform(75, 175)
+    grey = level + contrast * grey
+    tilted = _across(shape, rng.uniform(0, 180)) / FLOAT(max(shape) / 2)
+    grey += tilted * FLOAT(rng.normal(0, 9)) + np.square(tilted) * FLOAT(rng.normal(0, 6))
+    if rng.random() < 0.15:
+        grey += _cloud(rng, shape, max(shape) / 3) * FLOAT(rng.uniform(3, 15))
+    if rng.random() < 0.12:
+        bands = _wander(rng, shape[0], rng.uniform(2, 30)) * rng.uniform(2, 8)
+        grey += bands.astype(FLOAT)[:, None]
+    grey = np.clip(grey, 1, 400)
+    if rng.random() < 0.4:
+        grey = 255 * (grey / 255) ** FLOAT(rng.uniform(0.7, 1.4))
+    noise = rng.standard_normal(shape, dtype=FLOAT)
+    if rng.random() < 0.2:
+        noise = cv2.blur(noise, (3, 1)) * FLOAT(1.6)
+    share = rng.uniform(0.5, 0.9) if hard else rng.uniform(0.04, 0.42)
+    grey += noise * np.sqrt(grey / FLOAT(level)) * FLOAT(share * contrast)
+    if rng.random() < 0.15:
+        grey += rng.normal(0, rng.uniform(0.5, 3), (shape[0], 1)).astype(FLOAT)
+    image = np.clip(np.rint(grey), 0, 255).astype(np.uint8)
+    if rng.random() < 0.12:
+        coded = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(60, 96))])[1]
+        image = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
+    return image
+
+
+def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, int]) -> Made:
+    """Paint one picture with its truth; the same generator state gives the same picture.
+
+    pixel_size_um 0.12–2.2 µm, shape (rows, cols) px. Everything else is drawn from rng. Returns Made: image (rows,
+    cols) uint8, codes (rows, cols) uint8 in 0..3 and 255, worn (rows, cols) bool, kind "finish-look".
+    """
+    px = float(pixel_size_um)
+    finish = FINISHES[rng.choice(len(FINISHES), p=FINISH_SHARES)]
+    stroke = rng.choice([90.0, 0.0, rng.uniform(0, 180)], p=[0.42, 0.38, 0.2]) + rng.normal(0, 2.5)
+    hone = rng.uniform(115, 150) if finish == "slide" else rng.choice([rng.uniform(20, 110), rng.uniform(30, 65)])
+    lays = [(stroke + 90 + sign * hone / 2 + rng.normal(0, 1.5)) % 180 for sign in (1, -1)]
+    across = _across(shape, stroke)
+    weight = np.zeros(shape, FLOAT)
+    worn_share = rng.choice([0.0, 1.0, 0.5], p=[0.3, 0.52, 0.18])
+    severity = rng.beta(0.9, 1.6) * 0.85 if worn_share else 0.0
+    if worn_share:
+        weight += 1
+    if worn_share == 0.5:
+        strayed = across * FLOAT(px) + _directed_noise(rng, shape, stroke, 5 / px, 150 / px) * FLOAT(rng.uniform(0, 3))
+        edge = rng.uniform(-0.35, 0.35) * min(shape) * px
+        weight = 1 / (1 + np.exp(np.clip((strayed - FLOAT(edge)) * FLOAT(rng.choice([-1, 1]) / rng.uniform(0.5, 4)), -30, 30)))
+    fresh, polished, rough, marks = _plateau(rng, shape, px, stroke, lays, across)
+    band = _directed_noise(rng, shape, stroke, rng.uniform(10, 60) / px, rng.uniform(300, 1500) / px)
+    canvas = Canvas(
+        shape=shape, px=px, stroke_deg=stroke, grey=fresh + weight * (polished - fresh), polished=polished,
+        rough=rough, marks=marks, weight=weight, codes=np.zeros(shape, np.uint8), band=band,
+    )  # fmt: skip
+    word, look = _first_look(rng)
+    smear = _first_smear(rng, severity) if severity > 0.03 else None
+    valley = {"coarse": rng.uniform(0.15, 0.42), "plateaued": rng.uniform(0.03, 0.2), "fine": rng.uniform(0.05, 0.3),
+              "slide": rng.uniform(0.05, 0.35), "unequal": rng.uniform(0.05, 0.3), "bare": 0.0}[finish]  # fmt: skip
+    middle_um = rng.uniform(2.2, 5) if finish == "fine" else rng.lognormal(np.log(10), 0.4)
+    spread = rng.uniform(0.15, 0.6)
+    lesser = rng.uniform(0.0, 0.4) if finish == "unequal" else rng.uniform(0.35, 0.5)
+    shares = rng.permutation([lesser, 1 - lesser])
+    depth_middle = rng.lognormal(np.log(2.5), 0.35)
+    loss = rng.choice([0.0, rng.uniform(0.2, 1.8)]) * bool(worn_share)
+    grooves = []
+    for lay, (angle, share) in enumerate(zip(lays, shares, strict=True)):
+        lay_look, bend = look.varied(rng, 0.15), rng.normal(0, 0.03) * (rng.random() < 0.4)
+        turn = np.radians(angle)
+        extent = shape[0] * abs(np.cos(turn)) + shape[1] * abs(np.sin(turn))
+        typical = max(middle_um * np.exp(spread**2 / 2), 1.7 * px)
+        count = int(min(rng.poisson(valley * share * extent * px / typical * 1.25), 160))
+        places = rng.uniform(-0.5, 0.5, count) * extent
+        if rng.random() < 0.4 and count > 2:
+            places = places * 0.35 + (np.arange(count) / count - 0.5) * extent * 0.9
+        for place in places:
+            width = np.clip(middle_um * rng.lognormal(0, spread), 2, 50)
+            depth = np.clip(depth_middle * (width / middle_um) ** 0.5 * rng.lognormal(0, 0.3), 0.6, 10)
+            grooves.append((lay, angle + rng.normal(0, 0.5), place, width, depth, bend, lay_look))
+    if rng.random() < 0.6:
+        grooves = [grooves[index] for index in rng.permutation(len(grooves))]
+    for lay, angle, place, width, depth, bend, lay_look in grooves:
+        _paint_groove(
+            rng, canvas, lay_look.varied(rng, 0.18), angle_deg=angle, offset_px=place, width_um=width, depth_um=depth,
+            bend=bend, smear=smear, lay=lay, loss_um=loss, labelled=True,
+        )  # fmt: skip
+    _look_alikes(rng, canvas, worn_share)
+    if worn_share and rng.random() < 0.28:
+        _scuff(rng, canvas, across)
+    if rng.random() < 0.35:
+        for _ in range(rng.integers(1, 7)):
+            _blob(rng, canvas, rng.lognormal(np.log(3), 0.7), rng.uniform(0.6, 2.5), 0.0, True)
+    return Made(image=_photograph(rng, canvas), codes=canvas.codes, worn=weight > 0.5, kind=f"{finish}-{word}")
