@@ -7,9 +7,7 @@ all kinds of closing: a *reach* of the flow across the groove as a function of t
 the far rim caps the groove, a short pulse bridges it, a partial one is a lip, a ragged fading one feathers out. Scuffing
 ploughs and tears. Truth follows from heights (0.5 µm under the local plateau) and from what was moved.
 
-The picture: slope towards the detector, tilt yield, edge brightening (height over its neighbourhood within the electron
-range), starved escape from deep ground, floor and material tones, beam, then the instrument's noise. The parts of the
-secondary-electron signal are as commonly taught (Reimer, Scanning Electron Microscopy, from memory); gains are free.
+The picture of the heights is made in milled_picture.py.
 
 All lengths are drawn in µm and rasterised last. Directions are degrees anticlockwise on the screen, 0 along a row.
 """
@@ -18,17 +16,19 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+
 from makers.made import Made
+from makers.milled_picture import drop_unseen, electrons, instrument, look_alikes, smooth_field
 
 DEEP_UM = 0.5
 """Depth under the local plateau from which ground is open valley, µm."""
 
 _FINISHES = {  # weight; log-mean width µm; its spread; share of area cut by both lays; depth / width; included angle, deg
-    "plateaued": (0.30, 14.0, 0.45, (0.06, 0.24), (0.08, 0.32), (30, 70)),
-    "one_stage": (0.22, 8.0, 0.5, (0.2, 0.5), (0.10, 0.35), (25, 80)),
-    "helical": (0.16, 11.0, 0.5, (0.08, 0.36), (0.08, 0.3), (120, 150)),
-    "open_angle": (0.14, 11.0, 0.5, (0.06, 0.36), (0.08, 0.3), (70, 125)),
-    "sparse": (0.10, 18.0, 0.5, (0.02, 0.08), (0.08, 0.25), (20, 140)),
+    "plateaued": (0.30, 14.0, 0.45, (0.08, 0.32), (0.08, 0.32), (30, 70)),
+    "one_stage": (0.22, 8.0, 0.5, (0.2, 0.65), (0.10, 0.35), (25, 80)),
+    "helical": (0.16, 11.0, 0.5, (0.08, 0.5), (0.08, 0.3), (120, 150)),
+    "open_angle": (0.14, 11.0, 0.5, (0.08, 0.5), (0.08, 0.3), (70, 125)),
+    "sparse": (0.10, 18.0, 0.5, (0.02, 0.10), (0.08, 0.25), (20, 140)),
     "bare": (0.08, 10.0, 0.4, (0.0, 0.0), (0.1, 0.2), (20, 150)),
 }
 
@@ -53,7 +53,7 @@ class _Frame:
             [[cosine, -sine, radius - cosine * col + sine * row], [sine, cosine, radius - sine * col - cosine * row]]
         )
         flags = (cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR) | cv2.WARP_INVERSE_MAP
-        return cv2.warpAffine(strip, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_REFLECT)
+        return cv2.warpAffine(strip, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_CONSTANT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,15 +74,6 @@ def _wave(rng: np.random.Generator, count: int, scale_px: float) -> np.ndarray:
     knots = rng.standard_normal(int(count / scale_px) + 4).astype(np.float32)
     places = np.arange(count, dtype=np.float32) / np.float32(scale_px) + np.float32(rng.random())
     return np.interp(places, np.arange(knots.size), knots).astype(np.float32)
-
-
-def _field(rng: np.random.Generator, rows: int, cols: int, rows_px: float, cols_px: float) -> np.ndarray:
-    """Smooth noise of about unit spread, (rows, cols) float32, features of rows_px by cols_px."""
-    knots = (int(rows / max(rows_px, 1.0)) + 3, int(cols / max(cols_px, 1.0)) + 3)
-    grid = rng.standard_normal(knots, dtype=np.float32)
-    if knots[0] >= rows and knots[1] >= cols:
-        return grid[:rows, :cols]
-    return cv2.resize(grid, (cols, rows), interpolation=cv2.INTER_LINEAR) * np.float32(1.35)
 
 
 def _profiles() -> dict[str, np.ndarray]:
@@ -125,7 +116,7 @@ def _draw_run(rng: np.random.Generator, stroke: _Frame, px: float) -> _Run:
     bands = 1 + rng.uniform(0, 0.5) * _wave(rng, count, rng.uniform(15, 120) / px)
     bands += rng.uniform(0, 0.3) * _wave(rng, count, rng.uniform(1.5, 5) / px)
     closing = np.clip(rng.uniform(0.2, 1.2) + rng.uniform(0, 1.2) * _wave(rng, count, rng.uniform(20, 150) / px), 0, 1)
-    severity = 0.0 if rng.random() < 0.15 else rng.beta(1.1, 1.6)
+    severity = 0.0 if rng.random() < 0.12 else rng.beta(1.5, 1.1)
     styles = rng.permutation(["caps", "bridges", "lips", "stretches", "feathers"])[: rng.integers(1, 6)]
     return _Run(
         worn=worn,
@@ -145,7 +136,7 @@ def _draw_reach(rng: np.random.Generator, run: _Run, width_px: float, px: float)
     weight = np.cumsum(run.closing + 1e-6)
     places = np.arange(count, dtype=np.float32)
     filled, wanted = 0.0, share * run.closing.sum()
-    for _ in range(24):
+    for _ in range(16):
         if filled >= wanted:
             break
         style = run.styles[rng.integers(len(run.styles))]
@@ -156,7 +147,7 @@ def _draw_reach(rng: np.random.Generator, run: _Run, width_px: float, px: float)
             "stretches": (5.0, 30.0, 0.8),
             "feathers": (3.0, 14.0, 3.0),
         }[style]
-        length = max(rng.uniform(low, high) * width_px, 5.0)
+        length = max(rng.uniform(low, high) * width_px, 5.0, wanted * rng.uniform(0.02, 0.2))
         front = max(front * rng.uniform(0.4, 1.8) * width_px, 1.5)
         height = rng.uniform(0.3, 0.7) if style == "lips" else 1.6
         ragged = rng.uniform(0.2, 0.6) if style == "feathers" else rng.uniform(0.02, 0.22)
@@ -192,9 +183,9 @@ def _mill_lay(
     names = list(rng.permutation(list(_PROFILES))[: rng.integers(2, 7)])
     cut_um, wanted_um = 0.0, share * size * px
     half_rows, half_cols = lay.shape[0] / 2, lay.shape[1] / 2
-    along_cos, along_sin = np.cos(np.radians(lay.direction_deg)), np.sin(np.radians(lay.direction_deg))
+    turn_cos, turn_sin = np.cos(np.radians(lay.direction_deg)), np.sin(np.radians(lay.direction_deg))
     upstream = rng.random() < 0.5
-    for _ in range(110):
+    for _ in range(80):
         if cut_um >= wanted_um:
             break
         width = float(np.clip(width_um * np.exp(rng.normal(0, spread)), max(2.0, 2.4 * px), 50.0))
@@ -204,23 +195,21 @@ def _mill_lay(
         half_px = width / px / 2
         offset = rng.uniform(-radius, radius)
         slope = np.tan(np.radians(rng.normal(0, 0.7)))
-        # The part of the strip that the picture covers, for a straight line at this offset.
-        ends = []
-        for row, col in ((-half_rows, -half_cols), (-half_rows, half_cols), (half_rows, half_cols), (half_rows, -half_cols)):
-            ends.append((col * along_cos - row * along_sin, col * along_sin + row * along_cos))
-        crossings = []
-        for (along_a, across_a), (along_b, across_b) in zip(ends, ends[1:] + ends[:1], strict=True):
-            for shift in (-1.5, 1.5):
-                level = offset + shift * (half_px + abs(slope) * radius)
-                if (across_a - level) * (across_b - level) <= 0 and across_a != across_b:
-                    crossings.append(along_a + (along_b - along_a) * (level - across_a) / (across_b - across_a))
-        if len(crossings) < 2:
+        # The part of the groove over the picture: a line cut by the two pairs of sides.
+        margin = 1.6 * half_px + abs(slope) * radius + 4
+        span = [-radius + 1.0, radius - 1.0]
+        for away, per_along, limit in (
+            (offset * turn_sin, turn_cos, half_cols),
+            (offset * turn_cos, -turn_sin, half_rows),
+        ):
+            if abs(per_along) > 0.02:
+                ends = sorted(((-limit - margin - away) / per_along, (limit + margin - away) / per_along))
+                span = [max(span[0], ends[0]), min(span[1], ends[1])]
+        first, last = int(span[0]) + radius, int(span[1]) + radius
+        if last - first < 6:
             continue
-        first, last = max(int(min(crossings)) + radius - 8, 0), min(int(max(crossings)) + radius + 9, size)
         along = np.arange(first - radius, last - radius, dtype=np.float32)
         count = along.size
-        if count < 4:
-            continue
         centre = (offset + slope * along + bow * along**2).astype(np.float32)
         centre += np.float32(0.04 * half_px) * _wave(rng, count, 40 / px)
         half = half_px * np.clip(
@@ -258,8 +247,8 @@ def _mill_lay(
                 closed |= footprint & (1 - fraction < _draw_reach(rng, run, width / px, px)[place])
             if closed.any():
                 residual = rng.uniform(0.08, 0.42) * np.clip(1 + 0.35 * _wave(rng, count, 6 / px), 0.2, 1.1)
-                seam = closed & (height > -(DEEP_UM + rng.uniform(0.1, 0.5) * depth)) & (fraction > 0.5)
-                seam &= (_wave(rng, count, 8 / px) > rng.uniform(-1.5, 1.0))[None, :]
+                seam = closed & (height > -(DEEP_UM + rng.uniform(0.1, 0.5) * depth)) & (fraction > 0.75)
+                seam &= (_wave(rng, count, rng.uniform(3, 30) / px) > rng.uniform(-1.8, 1.0))[None, :]
                 flush = np.broadcast_to(-residual.astype(np.float32), height.shape)
                 height = np.where(closed, np.where(seam, np.float32(-0.47), flush), height)
                 trace = run.trace * rng.uniform(0.06, 0.22) * (1 if rng.random() < 0.7 else -1)
@@ -269,171 +258,22 @@ def _mill_lay(
         tone[window] = np.where(deeper, shade, tone[window])
         pile[window] = np.where(height < -0.05, 0, np.maximum(pile[window], shoulder))
         ground[window] = np.minimum(ground[window], height)
-    marks = _field(rng, size, size, rng.uniform(0.35, 1.8) / px, rng.uniform(40, 300) / px)
+    marks = smooth_field(rng, size, size, rng.uniform(0.35, 1.8) / px, rng.uniform(40, 300) / px)
     closed_picture = lay.to_picture(closed_map, nearest=True)
     return *(lay.to_picture(part) for part in (ground, pile, tone, marks)), closed_picture
 
 
-def _scuff(
-    rng: np.random.Generator, stroke: _Frame, worn: np.ndarray, px: float
-) -> tuple[np.ndarray, np.ndarray]:
+def _scuff(rng: np.random.Generator, stroke: _Frame, worn: np.ndarray, px: float) -> tuple[np.ndarray, np.ndarray]:
     """Torn, ploughed streaks along the stroke: where (bool) and heights (µm), both (rows, cols)."""
     size = 2 * stroke.radius
-    length, breadth = rng.uniform(60, 400) / px, rng.uniform(6, 45) / px
-    envelope = _field(rng, size, size, breadth, length) + 0.25 * _field(rng, size, size, 2 / px, 20 / px)
+    length, breadth = rng.uniform(60, 400) / px, max(rng.uniform(6, 45) / px, 7)
+    envelope = smooth_field(rng, size, size, breadth, length) + 0.2 * smooth_field(rng, size, size, 2 / px, 25 / px)
     level = np.quantile(envelope[::8, ::8], 1 - rng.uniform(0.03, 0.5))
-    ploughed = _field(rng, size, size, rng.uniform(0.8, 3) / px, rng.uniform(15, 80) / px)
-    torn = _field(rng, size, size, rng.uniform(1.5, 5) / px, rng.uniform(2, 9) / px)
-    rough = rng.uniform(0.3, 1.1) * ploughed + rng.uniform(0.3, 1.2) * np.abs(torn)
+    ploughed = smooth_field(rng, size, size, max(rng.uniform(0.8, 3) / px, 1.4), rng.uniform(15, 80) / px)
+    torn = smooth_field(rng, size, size, max(rng.uniform(1.5, 5) / px, 1.6), max(rng.uniform(2, 9) / px, 2.5))
+    rough = max(px, 1.0) * (rng.uniform(0.3, 1.1) * ploughed + rng.uniform(0.3, 1.2) * np.abs(torn))
     where = (stroke.to_picture(envelope - np.float32(level)) > 0) & worn
     return where, stroke.to_picture(rough.astype(np.float32))
-
-
-def _look_alikes(
-    rng: np.random.Generator, shape: tuple[int, int], px: float, stroke: _Frame, ran: bool
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Graphite, pull-outs, stains, scratches, handling marks, contamination squares, debris.
-
-    Returns pits and bumps (µm), material tone (fraction, darker < 0) and the debris (uint8), all (rows, cols).
-    """
-    rows, cols = shape
-    relief, tone = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
-    area_mm2 = rows * cols * px * px * 1e-6
-    ink = np.zeros(shape, np.uint8)
-    if rng.random() < 0.35:  # lamellar graphite
-        for _ in range(min(rng.poisson(rng.uniform(30, 500) * area_mm2), 90)):
-            steps, turn = rng.integers(4, 9), rng.uniform(0, 2 * np.pi)
-            bends = turn + np.cumsum(rng.normal(0, 0.35, steps))
-            stride = rng.uniform(3, 12) / px
-            path = rng.uniform(0, 1, 2) * (cols, rows) + np.cumsum(np.c_[np.cos(bends), np.sin(bends)] * stride, axis=0)
-            thick = max(1, round(rng.uniform(0.8, 3.5) / px))
-            cv2.polylines(ink, [np.round(path * 8).astype(np.int32)], False, 255, thick, cv2.LINE_AA, 3)
-        depth = ink.astype(np.float32) * np.float32(1 / 255)
-        relief -= depth * np.float32(rng.uniform(0, 0.8))
-        tone -= depth * np.float32(rng.uniform(0.3, 0.9))
-    if rng.random() < 0.4:  # pull-outs
-        ink[:] = 0
-        for _ in range(min(rng.poisson(rng.uniform(20, 400) * area_mm2), 80)):
-            spin = np.linspace(0, 2 * np.pi, 14, endpoint=False)
-            size = np.exp(rng.normal(np.log(3.5), 0.6)) / px
-            reach = size * np.clip(rng.normal(1, 0.28, 14), 0.4, 1.8) * (1, rng.uniform(0.4, 1))[1]
-            path = rng.uniform(0, 1, 2) * (cols, rows) + np.c_[np.cos(spin) * reach, np.sin(spin) * reach]
-            cv2.fillPoly(ink, [np.round(path * 8).astype(np.int32)], 255, cv2.LINE_AA, 3)
-        relief -= ink.astype(np.float32) * np.float32(rng.uniform(0.6, 2.5) / 255)
-        tone -= ink.astype(np.float32) * np.float32(rng.uniform(0.1, 0.6) / 255)
-    if rng.random() < 0.4:  # stains, oil, tribofilm
-        scale = rng.uniform(8, 80) / px
-        size = 2 * stroke.radius
-        if ran and rng.random() < 0.7:
-            patch = stroke.to_picture(_field(rng, size, size, scale / 2, scale * rng.uniform(1, 6)))
-        else:
-            patch = _field(rng, rows, cols, scale, scale)
-        patch = np.clip((patch - rng.uniform(0.3, 1.5)) * rng.uniform(1, 6), 0, 1)
-        tone += patch * np.float32(rng.uniform(-0.35, 0.2))
-    if rng.random() < 0.5:  # scratches along the stroke, and hairlines of handling
-        ink[:] = 0
-        for _ in range(rng.integers(1, 7)):
-            angle = np.radians(stroke.direction_deg + rng.normal(0, 1.5) if rng.random() < 0.75 else rng.uniform(0, 180))
-            start, length = rng.uniform(0, 1, 2) * (cols, rows), rng.uniform(0.2, 1.5) * max(shape)
-            ends = np.array([start, start + length * np.array([np.cos(angle), -np.sin(angle)])])
-            ends = np.round(np.clip(ends, -4 * max(shape), 4 * max(shape)) * 8).astype(np.int32)
-            cv2.polylines(ink, [ends], False, int(rng.integers(60, 255)), max(1, round(rng.uniform(0.6, 3) / px)), cv2.LINE_AA, 3)
-        relief -= ink.astype(np.float32) * np.float32(rng.uniform(0.2, 1.2) / 255)
-    if rng.random() < 0.06:  # the square that an earlier, closer scan left
-        r, c = rng.integers(0, rows), rng.integers(0, cols)
-        tone[r : r + rows // 3, c : c + cols // 3] -= np.float32(rng.uniform(0.05, 0.2))
-    debris = np.zeros(shape, np.uint8)
-    if rng.random() < 0.3:
-        for _ in range(rng.integers(1, 9)):
-            spin = np.linspace(0, 2 * np.pi, 11, endpoint=False)
-            reach = max(np.exp(rng.normal(np.log(3.0), 0.6)) / px, 1.5) * np.clip(rng.normal(1, 0.25, 11), 0.5, 1.6)
-            path = rng.uniform(0, 1, 2) * (cols, rows) + np.c_[np.cos(spin) * reach, np.sin(spin) * reach]
-            cv2.fillPoly(debris, [np.round(path).astype(np.int32)], 1)
-        tone += debris * np.float32(rng.uniform(0.2, 0.7))
-        shadow = cv2.GaussianBlur(debris.astype(np.float32), (0, 0), max(2 / px, 1.0))
-        tone -= (1 - debris) * shadow * np.float32(rng.uniform(0, 0.6))
-    return relief, tone, debris
-
-
-def _electrons(rng: np.random.Generator, height: np.ndarray, floor: np.ndarray, material: np.ndarray, px: float) -> np.ndarray:
-    """Secondary signal of a height map (µm) with floor darkening and material tones; (rows, cols) float32, plateau near 0."""
-    spread_px = max(rng.uniform(0.08, 0.7) / px, 0.45)
-    smooth = cv2.GaussianBlur(height, (0, 0), spread_px)
-    right = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / (8 * px))
-    down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / (8 * px))
-    side = rng.uniform(0, 2 * np.pi)
-    facing = np.float32(np.cos(side)) * right + np.float32(np.sin(side)) * down
-    kneed = np.float32(rng.uniform(0.15, 0.5))
-    signal = np.float32(rng.uniform(0.02, 0.55)) * facing / (kneed + np.abs(facing))
-    steep = right * right + down * down
-    signal += np.float32(rng.uniform(0.0, 0.5)) * steep / (steep + np.float32(rng.uniform(0.05, 0.3)))
-    edge_px = max(rng.uniform(0.4, 1.6) / px, 1.2)
-    over = smooth - cv2.GaussianBlur(smooth, (0, 0), edge_px)
-    signal += np.float32(rng.uniform(0.1, 0.8)) * np.clip(over, -0.15, 0.6)
-    wide_px = min(max(rng.uniform(5, 14) / px, 3), 40)
-    small = cv2.resize(smooth, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-    small = cv2.GaussianBlur(small, (0, 0), max(wide_px / 4, 0.8))
-    sky = cv2.resize(small, height.shape[::-1], interpolation=cv2.INTER_LINEAR) - smooth
-    signal -= np.float32(rng.uniform(0.0, 0.12)) * np.clip(sky, -0.5, 4)
-    mood = rng.random()  # most floors darker; some tell by their rims alone; a few lighter
-    gain = rng.uniform(0.25, 0.6) if mood < 0.8 else (rng.uniform(0, 0.12) if mood < 0.9 else rng.uniform(-0.4, -0.15))
-    signal -= np.float32(gain) * floor
-    return signal + material
-
-
-def _instrument(rng: np.random.Generator, signal: np.ndarray, contrast: float, px: float) -> np.ndarray:
-    """Grey picture, (rows, cols) uint8, from a signal whose plateau lies near 0: beam, shading, noise, 8 bits."""
-    rows, cols = signal.shape
-    hard = rng.random() < 0.13
-    beam = rng.uniform(0.2, 1.0) if not hard else rng.uniform(0.8, 1.9)
-    signal = cv2.GaussianBlur(signal, (0, 0), max(beam, 0.25), sigmaY=max(beam * rng.uniform(0.75, 1.3), 0.25))
-    step = rng.uniform(28, 85) if not hard else rng.uniform(10, 40)
-    level = rng.uniform(75, 180)
-    down, right = np.linspace(-1, 1, rows, dtype=np.float32)[:, None], np.linspace(-1, 1, cols, dtype=np.float32)
-    tilt = rng.normal(0, 7, 2)
-    grey = signal * np.float32(step / contrast)
-    knee = np.float32(min(level, 255 - level) * rng.uniform(0.9, 1.6))
-    grey = grey / (1 + np.abs(grey) / (3 * knee)) + np.float32(level)
-    grey += np.float32(tilt[0]) * down + np.float32(tilt[1]) * right - np.float32(rng.uniform(-4, 14)) * (down**2 + right**2)
-    if rng.random() < 0.15:  # charging: bright ground drags a tail along the scan
-        tail = max(int(rng.uniform(10, 60)), 3)
-        grey += np.float32(rng.uniform(-0.5, 0.5)) * cv2.blur(np.maximum(grey - level - 15, 0), (tail, 1), anchor=(tail - 1, 0))
-    noise = min(np.exp(rng.normal(np.log(5.5), 0.5)), step * (0.22 if not hard else 0.6))
-    grain = rng.standard_normal((rows, cols), dtype=np.float32)
-    if rng.random() < 0.3:
-        grain = cv2.GaussianBlur(grain, (0, 0), 0.7, sigmaY=0.4) * np.float32(1.7)
-    grey += grain * np.sqrt(np.clip(grey, 8, 255) / np.float32(level)) * np.float32(noise)
-    if rng.random() < 0.5:
-        grey += rng.normal(0, rng.uniform(0.2, 2.0), (rows, 1)).astype(np.float32)
-    if rng.random() < 0.06:
-        shift = rng.normal(0, 0.5, rows).astype(np.float32)[:, None]
-        columns = np.arange(cols, dtype=np.float32)[None, :] + shift
-        lines = np.broadcast_to(np.arange(rows, dtype=np.float32)[:, None], (rows, cols)).copy()
-        grey = cv2.remap(grey, columns, lines, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    curve = np.clip(np.arange(256) / 255, 0, 1) ** np.exp(rng.normal(0, 0.15)) * 255
-    image = cv2.LUT(np.clip(np.rint(grey), 0, 255).astype(np.uint8), np.rint(curve).astype(np.uint8))
-    if rng.random() < 0.15:
-        _, packed = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(60, 95))])
-        image = cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE)
-    return image
-
-
-def _drop_unseen(signal: np.ndarray, codes: np.ndarray, px: float) -> None:
-    """Take closed pieces that the signal does not show out of the truth, in place."""
-    smeared = (codes == 2).astype(np.uint8)
-    if not smeared.any():
-        return
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(smeared, connectivity=8)
-    plateau = (codes == 0).astype(np.float32)
-    window = int(max(24 / px, 9)) | 1
-    seen = cv2.GaussianBlur(signal, (0, 0), 1.2)
-    level = cv2.blur(seen * plateau, (window, window)) / (cv2.blur(plateau, (window, window)) + np.float32(1e-3))
-    away = np.abs(seen - level)
-    texture = float(away[codes == 0].mean()) if plateau.any() else 0.0
-    pieces = np.bincount(labels.ravel(), away.ravel(), count) / np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
-    unseen = (pieces < 1.1 * texture) | (stats[:, cv2.CC_STAT_AREA] < 8)
-    unseen[0] = False
-    codes[unseen[labels]] = 0
 
 
 def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, int]) -> Made:
@@ -474,29 +314,41 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     codes[(codes == 0) & (footprint > 0) & worn] = 2
     polish = np.float32(rng.uniform(0.5, 0.97))
     marks *= 1 - polish * worn_soft
-    stroke_marks = stroke.to_picture(_field(rng, size, size, rng.uniform(0.4, 2.0) / px, rng.uniform(60, 400) / px))
+    stroke_marks = stroke.to_picture(
+        smooth_field(rng, size, size, rng.uniform(0.4, 2.0) / px, rng.uniform(60, 400) / px)
+    )
     closed_soft = cv2.blur((codes == 2).astype(np.float32), (3, 3))
-    marks += stroke_marks * worn_soft * np.float32(rng.uniform(0.02, 0.12)) * (1 + np.float32(rng.uniform(0, 1.5)) * closed_soft)
+    marks += (
+        stroke_marks
+        * worn_soft
+        * np.float32(rng.uniform(0.03, 0.13))
+        * (1 + np.float32(rng.uniform(0, 1.5)) * closed_soft)
+    )
+    if (codes == 2).any() and rng.random() < 0.6:  # folds: crumpled metal that was pushed over
+        folds = stroke.to_picture(smooth_field(rng, size, size, rng.uniform(0.8, 3) / px, rng.uniform(3, 20) / px))
+        marks += np.float32(rng.uniform(0.03, 0.2)) * np.maximum(folds, -0.5) * closed_soft
     inside = (codes == 1).astype(np.float32)
-    bed = _field(rng, rows, cols, rng.uniform(0.5, 2.5) / px, rng.uniform(0.5, 2.5) / px)
+    bed = smooth_field(rng, rows, cols, rng.uniform(0.5, 2.5) / px, rng.uniform(0.5, 2.5) / px)
     marks += bed * (np.float32(rng.uniform(0.005, 0.03)) + np.float32(rng.uniform(0.02, 0.3)) * inside)
     kind = finish if not worn.any() else f"{finish}_run"
     height = ground + pile + marks
-    material = np.float32(rng.uniform(-0.08, 0.08)) * worn_soft
+    material = np.float32(rng.uniform(0.02, 0.1) * rng.choice([-1, 1])) * worn_soft
     if run.worn.any() and rng.random() < 0.28:
         where, rough = _scuff(rng, stroke, worn, px)
         bury = rng.uniform(0.5, 1.0)
         height = np.where(where, height * np.float32(1 - bury) + rough, height)
         floor = np.where(where, floor * np.float32(1 - bury), floor)
-        material = material + where * np.float32(rng.uniform(-0.12, 0.12))
+        material = material + where * np.float32(rng.uniform(0.04, 0.15) * rng.choice([-1, 1]))
         codes[where] = 3
         kind += "_scuffed"
-    relief, tone, debris = _look_alikes(rng, shape, px, stroke, bool(worn.any()))
-    signal = _electrons(rng, height + relief, floor, material + tone, px)
+    relief, tone, debris = look_alikes(rng, shape, px, stroke, bool(worn.any()))
+    signal = electrons(rng, height + relief, floor, material + tone, px)
     plain = signal[codes == 0]
     signal -= np.float32(np.median(plain[::7])) if plain.size > 50 else np.float32(signal.mean())
     deep = signal[codes == 1]
-    contrast = max(float(np.abs(deep[::5]).mean()) if deep.size > 50 else 0.25, float(signal[::6, ::6].std()) * 0.6, 0.05)
-    _drop_unseen(signal, codes, px)
+    contrast = max(
+        float(np.abs(deep[::5]).mean()) if deep.size > 50 else 0.25, float(signal[::6, ::6].std()) * 0.6, 0.05
+    )
+    drop_unseen(signal, codes, contrast, px)
     codes[debris > 0] = 255
-    return Made(image=_instrument(rng, signal, contrast, px), codes=codes, worn=worn, kind=kind)
+    return Made(image=instrument(rng, signal, contrast, px), codes=codes, worn=worn, kind=kind)
