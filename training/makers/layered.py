@@ -53,7 +53,7 @@ class _Sheet:
     rng: np.random.Generator
     pixel_size_um: float
     shape: tuple[int, int]
-    bank: np.ndarray  # (512, 512) float32, zero mean, unit variance
+    bank: np.ndarray  # square float32, zero mean, unit variance, wide enough for the whole picture at one value a pixel
 
     def noise(self, across_um: float, along_um: float | None = None, angle_deg: float | None = None, smooth: bool = False) -> np.ndarray:
         """Noise (rows, cols) float32, about unit variance, correlated over across_um × along_um, long side at angle_deg."""
@@ -61,13 +61,26 @@ class _Sheet:
         along_um = across_um if along_um is None else along_um
         angle = np.deg2rad(rng.uniform(0, 180) if angle_deg is None else angle_deg)
         fade = min(1.0, across_um / pixel) ** 0.5
+        if max(across_um, along_um) < 1.2 * pixel:
+            return self.white() * np.float32(fade)
+        step = max(1, min(int(across_um / pixel / 3), int(along_um / pixel / 3), 8))  # coarse noise on a coarse grid
+        pixel *= step
         u, v = pixel / max(along_um, 0.9 * pixel), pixel / max(across_um, 0.9 * pixel)
-        rows, cols = self.shape
+        rows, cols = (-(-side // step) for side in self.shape)
         turn = np.array([[u * np.cos(angle), -u * np.sin(angle)], [v * np.sin(angle), v * np.cos(angle)]])
-        shift = rng.uniform(0, 512, 2) - turn @ (cols / 2, rows / 2)
+        corners = turn @ (np.array([[-1, -1, 1, 1], [-1, 1, -1, 1]]) * [[cols / 2], [rows / 2]])
+        reach, side = np.abs(corners).max(axis=1) + 2, self.bank.shape[0]
+        shift = rng.uniform(np.minimum(reach, side / 2), np.maximum(side - reach, side / 2 + 1e-3)) - turn @ (cols / 2, rows / 2)
         way = cv2.INTER_CUBIC if smooth else cv2.INTER_LINEAR
         warped = cv2.warpAffine(self.bank, np.c_[turn, shift], (cols, rows), flags=way | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_WRAP)
+        if step > 1:
+            warped = cv2.resize(warped, (cols * step, rows * step), interpolation=cv2.INTER_LINEAR)[: self.shape[0], : self.shape[1]]
         return warped * np.float32(1.4 * fade)
+
+    def white(self) -> np.ndarray:
+        """White noise (rows, cols) float32, unit variance: a piece of the bank."""
+        top, left = (self.rng.integers(0, self.bank.shape[axis] - self.shape[axis] + 1) for axis in (0, 1))
+        return self.bank[top : top + self.shape[0], left : left + self.shape[1]]
 
     def fractal(self, size_um: float, octaves: int = 3, fall: float = 0.6) -> np.ndarray:
         """Mottling: octaves of noise from size_um down, about unit variance."""
@@ -147,7 +160,9 @@ def _draw_grooves(sheet: _Sheet, finish: str, stroke_deg: float) -> _Grooves:
     rng, pixel = sheet.rng, sheet.pixel_size_um
     share, width, length, gap_shape, angles = (rng.uniform(*limits) for limits in FINISHES[finish])
     width = float(np.exp(rng.uniform(*np.log(FINISHES[finish][1]))))
-    reach = 0.5 * pixel * float(np.hypot(*sheet.shape)) + 20
+    if rng.random() < 0.9:
+        width = max(width, rng.uniform(2.2, 5) * pixel)
+    reach, farthest = 0.5 * pixel * float(np.hypot(*sheet.shape)) + 20, rng.uniform(0.5, 3) * pixel * min(sheet.shape)
     balance = rng.uniform(0.0, 0.3) if finish == "unequal" else rng.uniform(0.35, 0.65)
     if finish == "unequal" and rng.random() < 0.35:
         balance = 0.0
@@ -159,7 +174,7 @@ def _draw_grooves(sheet: _Sheet, finish: str, stroke_deg: float) -> _Grooves:
     for lay, part in enumerate((balance, 1 - balance)):
         if share * part < 0.004:
             continue
-        spacing = max(width * fill * np.exp(ragged_width**2 / 2) / (share * part), 2 * reach / 180)
+        spacing = max(min(width * fill * np.exp(ragged_width**2 / 2) / (share * part), max(farthest, 2.5 * width)), 2 * reach / 120)
         count = int(2 * reach / spacing * 1.6) + 6
         offsets = -reach - spacing * rng.random() + np.cumsum(rng.gamma(gap_shape, spacing / gap_shape, count))
         offsets = offsets[offsets < reach]
@@ -173,15 +188,16 @@ def _draw_grooves(sheet: _Sheet, finish: str, stroke_deg: float) -> _Grooves:
                         pivot = s + run * rng.random()
                         parts.append((lay, offset, pivot, pivot + rng.gamma(2.0, 40 + 5 * width), rng.choice((-1, 1)) * rng.uniform(0.03, 0.15), pivot))
                 s += run + rng.exponential(length * (1 - fill) / fill + 1)
-    parts = parts[:: max(1, len(parts) // 450)]
+    parts = parts[:: max(1, len(parts) // 280)]
     rng.shuffle(parts)
     lay, offset, start, end, slope, pivot = np.array(parts or np.zeros((0, 6)), float).reshape(-1, 6).T
     n = lay.size
-    widths = np.clip(width * np.exp(rng.normal(0, ragged_width, n)), max(2.0, 1.6 * pixel), 50)
-    wiggle = np.stack([np.abs(rng.normal(0, chosen_wiggle, (n, 2))), rng.uniform(60, 600, (n, 2)), rng.uniform(0, 6.3, (n, 2))], axis=-1)
+    widths = np.clip(width * np.exp(rng.normal(0, ragged_width, n)), max(2.0, 1.7 * pixel), 50)
+    start, end = np.maximum(start, -reach - 60), np.minimum(end, reach + 60)
+    waves_um = np.maximum(rng.uniform(60, 600, (n, 2)), (end - start)[:, None] / 6)
+    wiggle = np.stack([np.abs(rng.normal(0, chosen_wiggle, (n, 2))), waves_um, rng.uniform(0, 6.3, (n, 2))], axis=-1)
     half = angles / 2
     lays_deg = stroke_deg + 90 + np.where(lay == 0, half, -half) + turn + rng.normal(0, spread, n)
-    start, end = np.maximum(start, -reach - 60), np.minimum(end, reach + 60)
     taper = np.maximum(widths * blunt * rng.uniform(0.4, 1.6, n), 0.5)
     return _Grooves(angle_deg=lays_deg, offset_um=offset, start_um=start, end_um=end, width_um=widths, slope=slope, pivot_um=pivot, bow_per_um=np.full(n, bow), wiggle=wiggle, taper_um=taper, lay=lay.astype(int))
 
@@ -198,30 +214,28 @@ def _closures(sheet: _Sheet, grooves: _Grooves, stroke_deg: float) -> tuple[np.n
     """Closures along single grooves: groove, ends µm, edges in half widths, slant; sorted by groove, and whether folded."""
     rng = sheet.rng
     lay_liking = np.array([1.0, rng.choice([1.0, 1.0, 0.15])])[:: rng.choice((-1, 1))]
-    strength = np.exp(rng.uniform(np.log(0.1), np.log(1.2)))
+    strength = np.exp(rng.uniform(np.log(0.2), np.log(2.5)))
     favoured = rng.dirichlet(np.full(5, 0.8))
-    found = []
-    pitch = np.exp(rng.uniform(np.log(60), np.log(300)))
+    pitch = np.exp(rng.uniform(np.log(60), np.log(250)))
     reach = 0.5 * sheet.pixel_size_um * float(np.hypot(*sheet.shape))
-    for k in range(len(grooves)):
-        first, last, width = max(grooves.start_um[k], -reach), min(grooves.end_um[k], reach), grooves.width_um[k]
-        count = rng.poisson(strength * lay_liking[grooves.lay[k]] * max(last - first, 0) / pitch + 0.15)
-        for _ in range(min(count, 12)):
-            kind = rng.choice(5, p=favoured)
-            size = width * (rng.uniform(1.0, 8), rng.uniform(0.6, 1.8), rng.uniform(8, 50), rng.uniform(3, 20), rng.uniform(3, 12))[kind]
-            size = max(size, 4 * sheet.pixel_size_um)
-            start = rng.uniform(first - 0.3 * size, max(last - 0.7 * size, first))
-            low, high = -1.15, 1.15
-            if kind == 3:
-                low, high = (-1.15, rng.uniform(-0.4, 0.35)) if rng.random() < 0.5 else (rng.uniform(-0.35, 0.4), 1.15)
-            if kind == 4:
-                start = grooves.start_um[k] - 1 if rng.random() < 0.5 else grooves.end_um[k] - size
-            found.append((k, start, start + size, low, high, kind in (0, 2) and rng.random() < 0.4))
-    which, start, end, low, high, folded = np.array(found or np.zeros((0, 6)), float).reshape(-1, 6).T
-    which = which.astype(int)
+    first, last = np.maximum(grooves.start_um, -reach), np.minimum(grooves.end_um, reach)
+    counts = rng.poisson(strength * lay_liking[grooves.lay] * np.maximum(last - first, 0) / pitch + 0.15)
+    which = np.repeat(np.arange(len(grooves)), np.minimum(counts, 10))
+    n = which.size
+    kind = rng.choice(5, n, p=favoured)  # cap, bridge, long stretch, one-sided lip, feathered end
+    shortest, longest = np.array([(1.0, 8), (0.6, 1.8), (8, 50), (3, 20), (3, 12)]).T
+    size = np.maximum(grooves.width_um[which] * rng.uniform(shortest[kind], longest[kind]), 4 * sheet.pixel_size_um)
+    low_end, high_end = first[which] - 0.3 * size, last[which] - 0.7 * size
+    start = low_end + rng.random(n) * np.maximum(high_end - low_end, 0)
+    at_end = np.where(rng.random(n) < 0.5, grooves.start_um[which] - 1, grooves.end_um[which] - size)
+    start = np.where(kind == 4, at_end, start)
+    end, left = start + size, rng.random(n) < 0.5
+    low = np.where((kind == 3) & ~left, rng.uniform(-0.35, 0.4, n), -1.15)
+    high = np.where((kind == 3) & left, rng.uniform(-0.4, 0.35, n), 1.15)
+    folded = ((kind == 0) | (kind == 2)) & (rng.random(n) < 0.4)
     turn = np.deg2rad(grooves.angle_deg[which] - stroke_deg)
     slant = np.clip(-1 / np.tan(np.where(np.abs(np.sin(turn)) < 0.2, 0.2, turn)), -2, 2) * rng.uniform(0, 1, which.size)
-    return which, start, end, low, high, slant, folded > 0
+    return which, start, end, low, high, slant, folded
 
 
 @dataclass(kw_only=True)
@@ -241,15 +255,14 @@ def _lay_masks(sheet: _Sheet, grooves: _Grooves, wear: str, stroke_deg: float) -
     """Draw grooves, wear, closures, bands and scuffing; edges torn by a noisy displacement of the drawn outlines."""
     rng, pixel, shape = sheet.rng, sheet.pixel_size_um, sheet.shape
     rows, cols = shape
-    worn = np.full(shape, wear != "unworn")
-    n = len(grooves)
+    n, worn = len(grooves), np.full(shape, wear != "unworn")
     if wear != "unworn":
         edge, way, factor = -1e6, 1.0, rng.uniform(0.6, 1.0) if rng.random() < 0.5 else 1.0
         if rng.random() < 0.17:
             edge, way = rng.uniform(-0.3, 0.3) * pixel * min(shape), rng.choice((-1.0, 1.0))
             worn = way * (sheet.across(stroke_deg) + rng.uniform(0, 3) * sheet.noise(8, 120, stroke_deg) - edge) > 0
         grooves.narrowing = (stroke_deg, edge, way, factor)
-    tear_um = rng.choice([0.15, 0.4, 0.9, 1.6]) * rng.uniform(0.5, 1.2)
+    tear_um = min(rng.choice([0.15, 0.4, 0.9, 1.6]) * rng.uniform(0.5, 1.2), 0.09 * float(np.median(grooves.width_um)) if n else 1.0)
     grain_um = tear_um * rng.uniform(1.5, 5) + 0.6 * pixel
     move = [np.float32(tear_um / pixel) * (sheet.noise(grain_um, smooth=True) + 0.5 * sheet.noise(0.4 * grain_um)) for _ in range(2)]
     x, y = np.meshgrid(np.arange(cols, dtype=np.float32), np.arange(rows, dtype=np.float32))
@@ -266,7 +279,7 @@ def _lay_masks(sheet: _Sheet, grooves: _Grooves, wear: str, stroke_deg: float) -
             former = _fill(sheet, grooves.outline(sheet, every, grooves.start_um, grooves.end_um, former=True, **common), every + 1)
             before = cv2.remap(former, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
         way = rng.choice(3, p=(0.3, 0.4, 0.3))  # bands, closures, both
-        stroke_px = np.float32(rng.uniform(0.3, 3.5) / pixel) * sheet.noise(rng.uniform(0.8, 3), rng.uniform(3, 15), stroke_deg)
+        stroke_px = np.float32(min(rng.uniform(0.2, 3), 0.2 * float(np.median(grooves.width_um))) / pixel) * sheet.noise(rng.uniform(0.8, 3), rng.uniform(3, 15), stroke_deg)
         if way != 0:
             which, start, end, low, high, slant, folded = _closures(sheet, grooves, stroke_deg)
             drawn = _fill(sheet, grooves.outline(sheet, which, start, end, low=low, high=high, slant=slant, former=True), which + 1)
@@ -280,15 +293,15 @@ def _lay_masks(sheet: _Sheet, grooves: _Grooves, wear: str, stroke_deg: float) -
                 seam = cv2.remap(seam, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         if way != 1:
             wide_um = np.exp(rng.uniform(np.log(8), np.log(80))) + 6 * pixel
-            press = sheet.noise(wide_um, rng.uniform(8, 60) * wide_um, stroke_deg, smooth=True) + 0.15 * sheet.noise(rng.uniform(1, 4), rng.uniform(4, 30), stroke_deg)
+            press = sheet.noise(wide_um, rng.uniform(8, 60) * wide_um, stroke_deg, smooth=True) + rng.choice([0.02, 0.06, 0.15]) * sheet.noise(rng.uniform(1, 4), rng.uniform(4, 30), stroke_deg)
             yields = np.r_[0.0, (rng.random(n) < rng.uniform(0.4, 1.0)) * 1.0].astype(np.float32)
             band = press + 0.5 * yields[before] > rng.uniform(0.4, 1.5)
             closed = closed | (band & (yields[before] > 0))
-        closed = (cv2.medianBlur(closed.astype(np.uint8), 3) > 0) & (before > 0) & worn
+        closed = (cv2.medianBlur(closed.astype(np.uint8), 3 if pixel > 0.6 else 5) > 0) & (before > 0) & worn
     if wear == "scuff":
         wide_um = np.exp(rng.uniform(np.log(6), np.log(60))) + 4 * pixel
         tear = sheet.noise(wide_um, rng.uniform(6, 40) * wide_um, stroke_deg, smooth=True) + 0.3 * sheet.noise(rng.uniform(2, 6), rng.uniform(10, 50), stroke_deg)
-        scuffed = (tear > rng.uniform(0.5, 1.9)) & worn
+        scuffed = (cv2.medianBlur((tear > rng.uniform(0.5, 1.9)).astype(np.uint8), 5) > 0) & worn
     faint = np.r_[False, rng.random(n) < (rng.uniform(0, 0.4) if wear != "unworn" and rng.random() < 0.4 else 0.0)]
     ghost = faint[label] & worn & ~closed
     closed &= ~faint[before]
@@ -345,8 +358,8 @@ def _plateau(sheet: _Sheet, rough: float, lays_deg: tuple[float, float], stroke_
         kept = np.float32(rng.uniform(0.25, 1.0))
         ran = sheet.noise(rng.uniform(0.4, 3), rng.uniform(60, 800), stroke_deg)
         if rng.random() < 0.4:
-            ran = ran + np.maximum(np.abs(sheet.noise(rng.uniform(0.8, 4), 900, stroke_deg)) - 1.6, 0) * np.float32(rng.uniform(-4, 4))
-        tex = np.where(worn, tex * kept + ran * np.float32(rough * rng.uniform(0, 0.9)), tex)
+            ran = ran + np.maximum(np.abs(sheet.noise(rng.uniform(0.8, 4), 900, stroke_deg)) - 1.6, 0) * np.float32(rng.uniform(-2.5, 2.5))
+        tex = np.where(worn, tex * kept + ran * np.float32(rough * rng.uniform(0.2, 1.0)), tex)
     return tex
 
 
@@ -400,15 +413,19 @@ def _compose(sheet: _Sheet, masks: _Masks, grooves: _Grooves, look: str, lays_de
         height -= 0.5 * faint * masks.ghost
     if has_closed:
         closed = sheet.blur(masks.closed.astype(np.float32), soft)
-        shift = rng.uniform(0.1, 0.5) if rng.random() < 0.75 else rng.uniform(-0.3, -0.1)
+        unrest = float(tex[::4, ::4].std())
+        kind = rng.choice(4, p=(0.5, 0.17, 0.2, 0.13))  # brighter, darker, floor shining through, texture and rims alone
+        shift = (rng.uniform(0.08, 0.35) + unrest * rng.uniform(0.3, 1.5)) * (1.0, -0.7, 0.0, 0.0)[kind]
+        shifts = np.r_[0.0, shift * rng.uniform(0.6, 1.3, len(grooves))].astype(np.float32)
         streaks = sheet.noise(rng.uniform(0.5, 3), rng.uniform(15, 120), stroke_deg)
-        smear = f32(shift) + streaks * f32(rng.uniform(0.4, 1.6) * rough) + f32(rng.uniform(0.1, 0.6)) * tex
+        smear = shifts[masks.label] + streaks * f32(rng.uniform(0.4, 1.6) * rough) + f32(rng.uniform(0.1, 0.5)) * tex
         smear += sheet.noise(rng.uniform(4, 15), rng.uniform(10, 60), stroke_deg) * f32(rng.uniform(0, 0.6) * rough)
-        smear += f32(rng.uniform(0.0, 0.22) if rng.random() < 0.6 else 0.0) * floor
+        if kind == 2:
+            smear += f32(np.sign(level) * min(rng.uniform(0.08, 0.25) + unrest * rng.uniform(0.3, 1.0), 0.05 + 0.4 * abs(level)))
         picture += closed * (smear - picture)
         footprint = sheet.blur((masks.closed | masks.open).astype(np.float32), max(0.35, 0.6 * wall_um))
         trace = 4 * footprint * (1 - footprint) * np.clip(0.9 + 0.6 * sheet.noise(rng.uniform(3, 12)), 0, 1.4)
-        picture += closed * trace * f32(rng.uniform(0.12, 0.5) * rng.choice((-1.0, 1.0), p=(0.6, 0.4)))
+        picture += closed * trace * f32((rng.uniform(0.1, 0.45) + unrest * (1.2 if kind == 3 else 0.5)) * rng.choice((-1.0, 1.0), p=(0.6, 0.4)))
         picture -= masks.seam * f32(rng.uniform(0.2, 0.8))
         height += masks.closed * (f32(rng.uniform(-0.3, 0.25)) + f32(rng.uniform(0, 0.12)) * streaks)
     if has_scuff:
@@ -485,7 +502,7 @@ def _photograph(sheet: _Sheet, picture: np.ndarray, hard: bool) -> tuple[np.ndar
     if rng.random() < 0.08:
         jitter = x * f32(cols / 2) + f32(cols / 2 - 0.5) * 0 + f32((cols - 1) / 2) - x * f32(0.5) + rng.normal(0, rng.uniform(0.1, 0.6), (rows, 1)).astype(np.float32)
         picture = cv2.remap(picture, jitter.astype(np.float32), np.repeat(np.arange(rows, dtype=np.float32)[:, None], cols, 1), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    grain = rng.standard_normal(sheet.shape, dtype=np.float32)
+    grain = sheet.white()[:, ::-1]
     if rng.random() < 0.3:
         grain = cv2.GaussianBlur(grain, (0, 0), rng.uniform(0.4, 0.8)) * f32(1.8)
     amount = np.exp(rng.uniform(np.log(0.02), np.log(0.14))) if not hard else rng.uniform(0.15, 0.4)
@@ -524,7 +541,8 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     debris), worn (rows, cols) bool, kind "finish/wear/look". The same rng state gives the same picture.
     """
     shape = (int(shape[0]), int(shape[1]))
-    sheet = _Sheet(rng=rng, pixel_size_um=float(pixel_size_um), shape=shape, bank=rng.standard_normal((512, 512), dtype=np.float32))
+    tiles = int(np.ceil((np.hypot(*shape) / 0.9 + 8) / 512))
+    sheet = _Sheet(rng=rng, pixel_size_um=float(pixel_size_um), shape=shape, bank=np.tile(rng.standard_normal((512, 512), dtype=np.float32), (tiles, tiles)))
     finish = str(rng.choice(list(FINISHES), p=FINISH_SHARES))
     wear = str(rng.choice(["unworn", "polished", "smear", "scuff"], p=(0.27, 0.1, 0.46, 0.17)))
     look = str(rng.choice(list(LOOKS), p=LOOK_SHARES))
