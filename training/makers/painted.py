@@ -10,7 +10,7 @@ angle 30–60°, 140–150° for helical slide honing); the grey values have no 
 pictures: rims bright, floors mostly darker, detector side brighter.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -39,13 +39,12 @@ class Look:
 
     def varied(self, rng: np.random.Generator, spread: float) -> "Look":
         """A like look: greys moved by spread (contrast units), lengths and textures scaled by about spread."""
-        draws = rng.standard_normal(len(fields(self))) * spread
         moved = {}
-        for field, draw in zip(fields(self), draws, strict=True):
-            value = getattr(self, field.name)
-            additive = field.name in ("floor", "rim_left", "rim_right", "gradient")
-            moved[field.name] = float(value + draw if additive else value * np.exp(draw))
-        return replace(self, **moved)
+        for name, value in vars(self).items():
+            draw = float(rng.normal(0, spread))
+            greys = name in ("floor", "rim_left", "rim_right", "gradient")
+            moved[name] = float(value) + draw if greys else float(value) * np.exp(draw).item()
+        return Look(**moved)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +87,10 @@ class Canvas:
 def _directed_noise(rng, shape, angle_deg, across_px, along_px):
     """Noise of about unit spread, drawn out along a direction (degrees anticlockwise from a row); (rows, cols)."""
     rows, cols = shape
-    across_px, along_px = max(across_px, 1.0), max(along_px, 1.0)
+    across_px, along_px = max(across_px, 1.25), max(along_px, 1.25)
+    if across_px > 4:  # Nothing fine is lost at half the resolution.
+        half = _directed_noise(rng, ((rows + 1) // 2, (cols + 1) // 2), angle_deg, across_px / 2, along_px / 2)
+        return cv2.resize(half, (cols, rows), interpolation=cv2.INTER_LINEAR)
     reach = np.hypot(rows, cols)
     cells = (int(reach / across_px) + 6, int(reach / along_px) + 6)
     small = rng.standard_normal(cells, dtype=FLOAT)
@@ -96,12 +98,7 @@ def _directed_noise(rng, shape, angle_deg, across_px, along_px):
     x, y = (cols - 1) / 2, (rows - 1) / 2
     along = np.array([cos, -sin]) / along_px
     across = np.array([sin, cos]) / across_px
-    matrix = np.array(
-        [
-            [*along, cells[1] / 2 - along @ (x, y)],
-            [*across, cells[0] / 2 - across @ (x, y)],
-        ]
-    )
+    matrix = np.array([[*along, cells[1] / 2 - along @ (x, y)], [*across, cells[0] / 2 - across @ (x, y)]])
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
     noise = cv2.warpAffine(small, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_REFLECT)
     return noise * FLOAT(1.25)
@@ -139,12 +136,10 @@ def _strokes(rng, shape, angle_deg, count, length_px, thickness, spread_deg):
     halves = length_px * rng.lognormal(0, 0.7, count) / 2
     rows, cols = rng.uniform(0, shape[0], count), rng.uniform(0, shape[1], count)
     greys = rng.integers(60, 256, count)
-    ends = np.stack(
-        [cols - halves * np.cos(angles), rows + halves * np.sin(angles)]
-        + [cols + halves * np.cos(angles), rows - halves * np.sin(angles)]
-    )
-    for (x0, y0, x1, y1), grey in zip((np.clip(ends, -4e3, 8e3) * 16).astype(int).T.tolist(), greys, strict=True):
-        cv2.line(layer, (x0, y0), (x1, y1), int(grey), thickness, cv2.LINE_AA, 4)
+    over, up = halves * np.cos(angles), halves * np.sin(angles)
+    ends = (np.clip([cols - over, rows + up, cols + over, rows - up], -4e3, 8e3) * 16).astype(int).T
+    for (x0, y0, x1, y1), grey in zip(ends.tolist(), greys.tolist(), strict=True):
+        cv2.line(layer, (x0, y0), (x1, y1), grey, thickness, cv2.LINE_AA, 4)
     return layer.astype(FLOAT) / 255
 
 
@@ -158,12 +153,12 @@ class _Ribbon:
         count, other = (rows, cols) if upright else (cols, rows)
         with_along, with_other = (cos, sin) if upright else (sin, cos)
         along = np.arange(count) - (count - 1) / 2
-        curve = bend * along**2 / count + stray_px * _wander(rng, count, count * 0.35)
+        curve = bend * along**2 / count + stray_px * _wander(rng, count, max(count * 0.35, 80 / canvas.px))
         centre = (other - 1) / 2 + (offset_px + curve - along * with_along) / with_other
         reach = int(reach_px / abs(with_other)) + 2
         hit = np.flatnonzero((centre > -reach) & (centre < other + reach))
         self.first, self.count = (int(hit[0]), int(hit[-1] - hit[0] + 1)) if hit.size else (0, 0)
-        self.step_px = 1 / abs(with_other)
+        self.step_px = float(1 / abs(with_other))
         if self.count < 4:
             self.count = 0
             return
@@ -176,7 +171,7 @@ class _Ribbon:
         self.v = shift * FLOAT(with_other)
         self.flat = (sample + self.first) * cols + place if upright else place * cols + sample + self.first
         # Foot of each pixel on the centre line, and how far to go along to reach it down the stroke instead.
-        self.foot = sample - shift * FLOAT(with_along * with_other)
+        self.foot = sample.astype(FLOAT) - shift * FLOAT(with_along * with_other)
         turn = np.radians(canvas.stroke_deg - angle_deg)
         per_sample = (-sin if upright else cos) * np.clip(np.cos(turn) / (np.sin(turn) + 1e-9), -2.5, 2.5)
         self.lean = FLOAT(per_sample) * self.v
@@ -184,179 +179,162 @@ class _Ribbon:
         places = np.arange(self.first, self.first + self.count)
         self.centre_flat = places * cols + centre_index if upright else centre_index * cols + places
 
-    def keep(self, chosen):
-        """Drop all pixels but the chosen ones."""
-        self.v, self.flat = self.v[chosen], self.flat[chosen]
-        self.foot, self.lean = self.foot[chosen], self.lean[chosen]
+
+def _pick(rng, *options):
+    """One of the options, all alike in probability."""
+    return options[int(rng.random() * len(options))]
 
 
-def _closing(rng, canvas, ribbon, smear, lay, half_px, tendency):
+def _closing(rng, canvas, ribbon, smear, lay, half_px):
     """Closure along a groove: (10, count) rows left, right (shares of the width), tone, marks, residue left and right,
     seam, lip, shadow, crumple. All zero where nothing closed."""
     count = ribbon.count
     table = np.zeros((10, count), FLOAT)
-    scale = smear.length_um / canvas.px / ribbon.step_px
-    level = _wander(rng, count, max(scale, 3.0)) * (1 - smear.banding)
+    level = _wander(rng, count, max(smear.length_um / canvas.px / ribbon.step_px, 3.0)) * (1 - smear.banding)
     level += canvas.band.ravel()[ribbon.centre_flat] * smear.banding
-    level = level / np.hypot(1 - smear.banding, smear.banding) + tendency + smear.lay_bias[lay]
-    limit = np.sqrt(2) * _normal_quantile(1 - smear.share)
-    closed = (level > limit) & (canvas.weight.ravel()[ribbon.centre_flat] > 0.5)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], closed.view(np.int8), [0]])))
+    level /= np.hypot(1 - smear.banding, smear.banding)
+    bias = smear.lay_bias[lay] + rng.normal(0, 0.5) + (4.0 if rng.random() < smear.whole_grooves else 0.0)
+    # The share is a quantile of the normal distribution (logistic approximation, from memory).
+    closed = level + bias > 0.68 * np.log((1 - smear.share) / smear.share)
+    closed &= canvas.weight.ravel()[ribbon.centre_flat] > 0.5
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], closed.view(np.int8), [0]]))).tolist()
     width = max(2 * half_px / ribbon.step_px, 1.5)
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        if stop - start < max(0.4 * width, 2):
+        if stop - start < max(0.5 * width, 3):
             continue
-        kind = KINDS[rng.choice(len(KINDS), p=smear.kinds)]
-        spans = [(start, stop)]
-        if kind == "bridge" and stop - start > 3 * width:
-            spans = []
-            place = start
-            while place < stop and len(spans) < 12:
-                length = int(width * rng.uniform(0.4, 1.6)) + 2
-                spans.append((place, min(place + length, stop)))
-                place += length + int(width * rng.uniform(0.4, 3.0)) + 2
-        for begin, end in spans:
-            _close_span(rng, table, begin, end, kind, smear, width)
+        kind = KINDS[min(int(np.searchsorted(smear.kinds, rng.random())), len(KINDS) - 1)]
+        place = start
+        while place < stop:
+            end = min(place + int(width * rng.uniform(0.4, 1.6)) + 3, stop) if kind == "bridge" else stop
+            _close_span(rng, table, place, end, kind, smear, width)
+            place = end + int(width * rng.uniform(0.4, 3.0)) + 3
+    fading = np.clip(0.8 + 0.3 * _wander(rng, count, max(width, 4)), 0.35, 1.5)
+    table[[2, 4, 5]] *= fading
     return table
 
 
 def _close_span(rng, table, begin, end, kind, smear, width):
     """Write one closed stretch of a groove into the table of closures."""
-    length = end - begin
-    place = np.arange(length)
-    feather = width * (rng.uniform(1.5, 5) if kind == "taper" else rng.uniform(0.1, 0.9))
-    feather_end = feather if kind == "taper" else width * rng.uniform(0.1, 0.9)
-    rise = np.minimum(np.minimum((place + 1) / feather, (length - place) / feather_end), 1.0) ** rng.uniform(0.6, 1.6)
-    ragged = 1 + rng.uniform(0, 0.25) * _wander(rng, length, max(width * 0.25, 2))
-    meet = rng.choice([0.0, 1.0, 0.5, rng.uniform(0.15, 0.85)])
+    length, fold = end - begin, kind == "fold"
+    place = np.arange(length, dtype=FLOAT)
+    draw = rng.random(10).tolist()
+    feather = width * (1.5 + 3.5 * draw[0] if kind == "taper" else 0.1 + 0.8 * draw[0])
+    feather_end = feather if kind == "taper" else width * (0.1 + 0.8 * draw[1])
+    rise = np.minimum(np.minimum((place + 1) / feather, (length - place) / feather_end), 1.0)
+    ragged = rise * (1 + 0.25 * draw[2] * _wander(rng, length, max(width * 0.25, 2)))
+    meet = _pick(rng, 0.0, 1.0, 0.5, 0.15 + 0.7 * draw[3])
+    left, right = meet, 1 - meet
     if kind == "lip":
-        most = rng.uniform(0.25, 0.75)
-        left, right = (most, 0.0) if rng.random() < 0.5 else (0.0, most)
-        cover = np.clip(rise * ragged, 0, 1.25)
+        most = 0.25 + 0.5 * draw[3]
+        left, right = _pick(rng, (most, 0.0), (0.0, most))
     else:
-        left, right = meet, 1 - meet
-        cover = np.where(rise >= 0.999, 1.12, np.clip(rise * ragged, 0, 1.12))
-    signs = rng.choice([-1.0, 1.0], 2)
-    sides = rng.choice([(1.0, 1.0), (1.0, 0.15), (0.15, 1.0), (0.6, 1.0)])
-    fading = 0.75 + 0.3 * _wander(rng, length, max(width, 4))
-    residue = smear.residue * rng.lognormal(0, 0.3) * np.clip(fading, 0.3, 1.5)
-    tone = smear.tone * rng.lognormal(0, 0.4) * (0.25 if kind in ("flush", "taper") else 1.0)
-    marks = smear.marks * rng.lognormal(0, 0.3) * (0.4 if kind == "flush" else 1.0)
-    fold = kind == "fold"
-    part = slice(begin, end)
-    table[0, part] = left * cover
-    table[1, part] = right * cover
-    table[2, part] = tone * (0.8 + 0.3 * _wander(rng, length, max(width, 4)))
-    table[3, part] = marks
-    table[4, part] = signs[0] * sides[0] * residue
-    table[5, part] = (signs[0] if rng.random() < 0.6 else signs[1]) * sides[1] * residue
-    table[6, part] = -smear.seam * rng.uniform(0.2, 1.2) * (kind != "flush")
-    table[7, part] = smear.lip * rng.uniform(0.5, 1.3) * (1.6 if fold else 1.0)
-    table[8, part] = smear.shadow * rng.uniform(0.4, 1.2) * (1.6 if fold else 1.0)
-    table[9, part] = rng.uniform(0.3, 0.9) if fold else rng.uniform(0, 0.15)
+        ragged[rise >= 0.999] = 1.12
+    cover = np.minimum(np.maximum(ragged, 0), 1.25)
+    spread = rng.lognormal(0, 0.3, 3).tolist()
+    sign = _pick(rng, -1.0, 1.0)
+    residue_left, residue_right = _pick(rng, (1.0, 1.0), (1.0, 0.15), (0.15, 1.0), (0.6, -1.0))
+    residue = sign * smear.residue * spread[0]
+    table[0, begin:end] = left * cover
+    table[1, begin:end] = right * cover
+    bare, flush = 0.25 if kind in ("flush", "taper") else 1.0, kind == "flush"
+    edge = 1.6 if fold else 1.0
+    looks = [
+        smear.tone * spread[1] * bare, smear.marks * spread[2] * (0.4 if flush else 1.0),
+        residue * residue_left, residue * residue_right, -smear.seam * (0.2 + draw[4]) * (not flush),
+        smear.lip * (0.5 + 0.8 * draw[5]) * edge, smear.shadow * (0.4 + 0.8 * draw[6]) * edge,
+        0.3 + 0.6 * draw[7] if fold else 0.15 * draw[7],
+    ]  # fmt: skip
+    table[2:, begin:end] = np.array(looks, FLOAT)[:, None]
 
 
-def _normal_quantile(share):
-    """Quantile of the normal distribution, within 0.02 (logistic approximation, from memory)."""
-    share = np.clip(share, 1e-4, 1 - 1e-4)
-    return np.log(share / (1 - share)) / 1.702
+def _paint_closed(canvas, shut, flat, from_left, from_right, base, rims, rim_px):
+    """Paint the closed part of a groove. All arrays are per pixel; shut is (10, pixels) from _closing.
+
+    Returns the grey beneath the open part, the rim grey, and the distance inside the open part (negative: closed).
+    """
+    px, total = canvas.px, shut[0] + shut[1]
+    over_left, over_right = from_left - shut[0] * (from_left + from_right), from_right - shut[1] * (from_left + from_right)
+    on_left, on_right = shut[0] > 0, shut[1] > 0
+    footprint = np.minimum(from_left, from_right)
+    cap = canvas.polished.ravel()[flat] + shut[2] + shut[3] * canvas.marks.ravel()[flat]
+    cap += shut[9] * canvas.rough.ravel()[flat]
+    cap += shut[6] * on_left * _line(over_left, max(0.4 / px, 0.8))
+    base = base + np.clip(footprint / max(0.5 / px, 0.8) + 0.5, 0, 1) * (cap - base)
+    whole = np.minimum(total * FLOAT(1.2), 1)
+    thin = max(0.7 * rim_px, 0.8)
+    base += whole * (shut[4] * _line(from_left, thin) + shut[5] * _line(from_right, thin))
+    rim = (rims[0] * (1 - whole * on_left) + rims[1] * (1 - whole * on_right)) * np.where(total < 1, 1, 1 - whole)
+    lip = on_left * _line(over_left + 0.7, 1.1) + on_right * _line(over_right + 0.7, 1.1)
+    dark = on_left * _line(over_left - 1.2, 1.3) + on_right * _line(over_right - 1.2, 1.3)
+    rim += (total < 1) * (footprint > 0) * (shut[7] * lip - shut[8] * dark)
+    return base, rim, np.minimum(over_left, over_right)
 
 
 def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um, bend, smear, lay, loss_um, labelled):
     """Paint one groove on the canvas and, if labelled, write its truth."""
-    px = canvas.px
-    half_px = max(width_um / px, 1.7) / 2
+    px, depth_um, loss_um = canvas.px, float(depth_um), float(loss_um)
+    half_px = float(max(width_um / px, 1.7) / 2)
     rim_px = max(look.rim_um / px, 0.7)
-    reach = half_px * 1.5 + 2.5 * rim_px + 1
+    reach = half_px * 1.35 + 2 * rim_px + 1
     ribbon = _Ribbon(rng, canvas, angle_deg, offset_px, reach, bend, rng.uniform(0, 0.35) * half_px)
     if ribbon.count == 0:
         return
     count, step_um = ribbon.count, ribbon.step_px * px
     worn_along = canvas.weight.ravel()[ribbon.centre_flat]
     depth = depth_um * np.exp(0.18 * _wander(rng, count, 60 / step_um)) - loss_um * worn_along
-    ratio = np.clip(depth / depth_um, 0.2, 1.2) ** 0.35
-    swell = np.exp(0.12 * _wander(rng, count, 40 / step_um)) * ratio
-    for end in rng.choice(4, 2, replace=False):
-        if end < 2 and rng.random() < 0.3:
-            stop = rng.uniform(0.1, 0.9) * count
-            taper = rng.uniform(2, 12) * half_px / ribbon.step_px
-            away = (stop - np.arange(count)) * (1 if end else -1)
-            swell = swell * np.sqrt(np.clip(away / taper, 0, 1))
-    torn = look.torn * min(1.0, 3.0 / half_px * 1.5 + 0.3)
-    fine = max(0.8 / step_um, 1.2)
-    edges = [half_px * (swell + torn * 0.6 * _wander(rng, count, fine * 6) + torn * 0.4 * _wander(rng, count, fine))
-             for _ in range(2)]  # fmt: skip
-    edges = np.maximum(np.stack(edges), 0.0) * (swell > 0.05)
-    open_share = np.where(depth < 0.5, 0.22 * (np.clip(depth, 0, 1) / 0.5) ** 2,
-                          np.clip(0.6 + 0.5 * (depth - 0.5), 0, 1))  # fmt: skip
+    swell = np.exp(0.12 * _wander(rng, count, 40 / step_um)) * np.clip(depth / depth_um, 0.2, 1.2) ** 0.35
+    for far in (False, True):
+        if rng.random() < 0.15:
+            away = (rng.uniform(0.1, 0.9) * count - np.arange(count, dtype=FLOAT)) * (1 if far else -1)
+            swell = swell * np.sqrt(np.clip(away / (rng.uniform(2, 12) * half_px / ribbon.step_px), 0, 1))
+    torn, fine = look.torn * min(1.0, 4.5 / half_px + 0.3), max(0.8 / step_um, 1.2)
+    left, right = (
+        np.maximum(half_px * (swell + torn * 0.5 * (_wander(rng, count, fine * 9) + _wander(rng, count, fine))), 0)
+        * (swell > 0.05)
+        for _ in range(2)
+    )
+    share = np.clip(0.6 + 0.5 * (depth - 0.5), 0, 1)
+    share = np.where(depth < 0.5, 0.88 * np.square(np.clip(depth, 0, 1)), share).astype(FLOAT)
     floor = look.floor + 0.12 * _wander(rng, count, 25 / step_um)
 
-    ribbon.keep(np.abs(ribbon.v) < reach)
-    at = np.clip(np.rint(ribbon.foot), 0, count - 1).astype(np.int32)
-    left, right = edges[0][at], edges[1][at]
+    at = np.minimum(np.maximum(np.rint(ribbon.foot), 0), count - 1).astype(np.int32)
     v, flat = ribbon.v, ribbon.flat
-    from_left, from_right = v + left, right - v
-    footprint = np.minimum(from_left, from_right)
-    base = canvas.grey.ravel()[flat]
-    rim_left, rim_right = _line(from_left, rim_px), _line(from_right, rim_px)
-    rim = look.rim_left * rim_left + look.rim_right * rim_right
-    deep_enough = depth[at] >= 0.5
-    codes = canvas.codes.ravel()[flat]
-    within, was_open = footprint > 0, codes == 1
-    inner = footprint
-    smeared = None
+    from_left, from_right = v + left.astype(FLOAT)[at], right.astype(FLOAT)[at] - v
+    inner = footprint = np.minimum(from_left, from_right)
+    codes, base, contrast = canvas.codes.ravel()[flat], canvas.grey.ravel()[flat], share[at]
+    rims = look.rim_left * _line(from_left, rim_px), look.rim_right * _line(from_right, rim_px)
+    rim = rims[0] + rims[1]
+    was_open, deep = codes == 1, (depth >= 0.5)[at]
     if smear is not None and labelled:
-        tendency = rng.normal(0, 0.5) + (4.0 if rng.random() < smear.whole_grooves else 0.0)
-        table = _closing(rng, canvas, ribbon, smear, lay, half_px, tendency)
-        if table[:2].any():
-            where = np.clip(np.rint(ribbon.foot + rng.uniform(0.2, 1.0) * ribbon.lean), 0, count - 1).astype(np.int32)
-            shut = table[:, where]
-            shut *= (canvas.weight.ravel()[flat] > 0.5) & deep_enough
-            span = left + right
-            over_left, over_right = from_left - shut[0] * span, from_right - shut[1] * span
-            inner = np.minimum(over_left, over_right)
-            smeared = within & (inner <= 0) & deep_enough & (shut[0] + shut[1] > 0) & ~was_open
-            closed = shut[0] + shut[1] > 0
-            cover = np.clip(footprint / max(0.5 / px, 0.8) + 0.5, 0, 1) * closed * ~was_open
-            cap = canvas.polished.ravel()[flat] + shut[2] + shut[3] * canvas.marks.ravel()[flat]
-            cap += shut[9] * canvas.rough.ravel()[flat]
-            cap += shut[6] * _line(over_left, max(0.4 / px, 0.8)) * (shut[0] > 0)
-            base = base + cover * (cap - base)
-            whole = np.clip((shut[0] + shut[1]) * 1.2, 0, 1)
-            thin = max(0.7 * rim_px, 0.8)
-            base += ~was_open * whole * (shut[4] * _line(from_left, thin) + shut[5] * _line(from_right, thin))
-            rim = look.rim_left * rim_left * (1 - whole * (shut[0] > 0)) + look.rim_right * rim_right * (
-                1 - whole * (shut[1] > 0)
-            )
-            rim *= (1 - whole) + whole * (shut[0] + shut[1] < 1)
-            ajar = (shut[0] + shut[1] < 1.0) * (shut[0] + shut[1] > 0) * within
-            lip_left, lip_right = _line(over_left + 0.7, 1.1) * (shut[0] > 0), _line(over_right + 0.7, 1.1) * (shut[1] > 0)
-            dark_left = _line(over_left - 1.2, 1.3) * (shut[0] > 0)
-            dark_right = _line(over_right - 1.2, 1.3) * (shut[1] > 0)
-            rim += ajar * (shut[7] * (lip_left + lip_right) - shut[8] * (dark_left + dark_right))
-
-    wall = max(look.wall_share * half_px, 1.0)
-    ground = np.clip(inner / wall + 0.4, 0, 1) * open_share[at]
-    relative = np.clip(v / (half_px + 0.5), -1.2, 1.2)
-    streak = _wander(rng, 64, rng.choice([2.5, 5.0, 10.0]))[np.clip((relative * 26 + 32).astype(np.int32), 0, 63)]
-    tone = floor[at] + look.gradient * relative + look.hollow * (np.square(relative) - 0.6)
-    tone += look.streaks * streak + look.floor_texture * canvas.rough.ravel()[flat]
-    open_rim = np.where(within | (footprint > -3 * rim_px), np.sqrt(open_share[at]) * (left + right > 0.8), 0)
-    crossing = ~(was_open & (footprint < 0))
-    painted = base + ground * (tone - base) + rim * open_rim * crossing
-    canvas.grey.ravel()[flat] = painted
+        table = _closing(rng, canvas, ribbon, smear, lay, half_px)
+        where = ribbon.foot + FLOAT(rng.uniform(0.2, 1.0)) * ribbon.lean
+        where = np.minimum(np.maximum(np.rint(where), 0), count - 1).astype(np.int32)
+        some = ((table[0] + table[1]) > 0)[where] & deep & ~was_open & (canvas.weight.ravel()[flat] > 0.5)
+        some = np.flatnonzero(some) if table[:2].any() else []
+        base[some], rim[some], over = _paint_closed(
+            canvas, table[:, where[some]], flat[some], from_left[some], from_right[some], base[some],
+            (rims[0][some], rims[1][some]), rim_px,
+        )  # fmt: skip
+        inner = footprint.copy()
+        inner[some] = over
+        codes[(footprint > 0) & (inner <= 0)] = 2
+    ground = np.clip(inner / max(look.wall_share * half_px, 1.0) + FLOAT(0.4), 0, 1) * contrast
+    relative = np.minimum(np.maximum(v / FLOAT(half_px + 0.5), -1.2), 1.2)
+    streak = look.streaks * _wander(rng, 64, _pick(rng, 2.5, 5.0, 10.0))
+    profile = np.linspace(-1.2, 1.2, 64, dtype=FLOAT)
+    streak += look.gradient * profile + look.hollow * (np.square(profile) - 0.6)
+    tone = floor[at] + streak[(relative * 26 + 32).astype(np.int32)] + look.floor_texture * canvas.rough.ravel()[flat]
+    visible = np.sqrt(contrast) * ((left + right) > 0.8)[at] * ~(was_open & (footprint < 0))
+    canvas.grey.ravel()[flat] = base + ground * (tone - base) + rim * visible
     if labelled:
-        open_now = (inner > 0) & deep_enough
-        codes = np.where(open_now, 1, codes)
-        if smeared is not None:
-            codes = np.where(smeared, 2, codes)
+        codes[(inner > 0) & deep] = 1
         canvas.codes.ravel()[flat] = codes
 
 
 def _first_look(rng):
     """The look of grooves in one picture, and a word for it."""
     word = rng.choice(["dark", "rims", "bright", "sidelit"], p=[0.66, 0.12, 0.09, 0.13])
-    floor = {"dark": -rng.uniform(0.6, 1.5), "rims": rng.normal(0, 0.08), "bright": rng.uniform(0.3, 0.8),
+    floor = {"dark": -rng.uniform(0.7, 1.6), "rims": rng.normal(0, 0.08), "bright": rng.uniform(0.3, 0.8),
              "sidelit": rng.uniform(-0.5, 0.0)}[str(word)]  # fmt: skip
     strength = rng.uniform(0.7, 1.6) if word in ("rims", "sidelit") else rng.uniform(0, 1.0)
     balance = rng.choice([1.0, 0.3, -0.3, -0.8]) if word != "rims" else rng.choice([1.0, 0.5, -0.7])
@@ -364,19 +342,19 @@ def _first_look(rng):
         floor=floor, floor_texture=rng.uniform(0.05, 0.45), streaks=rng.uniform(0.05, 0.45),
         rim_left=strength, rim_right=strength * balance, rim_um=rng.uniform(0.25, 1.3),
         gradient=rng.normal(0, 0.45 if word == "sidelit" else 0.15), hollow=rng.uniform(0, 0.4),
-        wall_share=rng.uniform(0.1, 0.7), torn=rng.uniform(0.02, 0.2),
+        wall_share=rng.uniform(0.1, 0.7), torn=rng.uniform(0.02, 0.15),
     )  # fmt: skip
 
 
-def _first_smear(rng, severity):
-    """The smearing of one picture at a severity of 0–1."""
+def _first_smear(rng, severity, busy):
+    """The smearing of one picture at a severity of 0–1; traces stand out of its busyness (noise and texture)."""
     kinds = rng.dirichlet(np.full(len(KINDS), 0.7))
     trace = rng.lognormal(0, 0.35)
     return Smear(
         share=float(np.clip(severity, 0.02, 0.9)), length_um=float(rng.lognormal(np.log(28), 0.8)),
         banding=rng.choice([0.0, rng.uniform(0.2, 0.8)]), lay_bias=tuple(rng.normal(0, rng.choice([0.1, 0.8]), 2)),
-        kinds=kinds, tone=rng.choice([-1.0, 1.0]) * rng.uniform(0.1, 0.5), marks=rng.uniform(0.1, 0.6),
-        residue=0.38 * trace, seam=rng.uniform(0, 0.6), lip=rng.uniform(0.2, 1.1), shadow=rng.uniform(0, 0.8),
+        kinds=np.cumsum(kinds), tone=rng.choice([-1.0, 1.0]) * rng.uniform(0.1, 0.5), marks=rng.uniform(0.1, 0.6),
+        residue=min(0.2 + 0.75 * busy, 1.0) * trace, seam=rng.uniform(0, 0.6), lip=rng.uniform(0.2, 1.1), shadow=rng.uniform(0, 0.8),
         whole_grooves=rng.choice([0.0, rng.uniform(0, 0.3)]),
     )  # fmt: skip
 
@@ -396,7 +374,7 @@ def _plateau(rng, shape, px, stroke_deg, lays, across):
         fine += lines * FLOAT(rng.normal(0, 0.35))
     marks = _directed_noise(rng, shape, stroke_deg, rng.uniform(0.4, 1.5) / px, rng.uniform(30, 150) / px)
     marks += _directed_noise(rng, shape, stroke_deg, rng.uniform(2, 8) / px, rng.uniform(80, 400) / px) * FLOAT(0.5)
-    marks = np.sign(marks) * np.abs(marks) ** FLOAT(rng.uniform(1.0, 1.8)) * FLOAT(0.7)
+    marks *= FLOAT(0.25) + np.abs(marks) * FLOAT(rng.uniform(0.1, 0.5))
     polish = rng.uniform(0.1, 0.95)
     polished = mottle + fine * FLOAT(1 - polish) + marks * FLOAT(rng.uniform(0.05, 0.35)) + FLOAT(rng.normal(0, 0.15))
     return mottle + fine, polished, rough, marks
@@ -440,7 +418,8 @@ def _blob(rng, canvas, size_um, tone, rim, hides):
     """A ragged patch: a pull-out (dark, bright rim), or debris (bright, shadow beside it; truth 255)."""
     radius = np.clip(size_um / canvas.px, 1.5, min(canvas.shape) / 6)
     turns = np.linspace(0, 2 * np.pi, 14, endpoint=False)
-    reach = radius * np.exp(0.3 * rng.standard_normal(14)) * (1 + rng.uniform(0, 0.6) * np.cos(turns))
+    ragged = rng.standard_normal(14)
+    reach = radius * np.exp(0.14 * (ragged + np.roll(ragged, 1))) * (1 + rng.uniform(0, 0.6) * np.cos(turns - ragged[0]))
     centre = rng.uniform(0, 1, 2) * (canvas.shape[1], canvas.shape[0])
     outline = np.stack([reach * np.cos(turns), reach * np.sin(turns)], 1) + centre
     low = np.maximum(np.floor(outline.min(0) - 6), 0).astype(int)
@@ -463,19 +442,19 @@ def _blob(rng, canvas, size_um, tone, rim, hides):
 def _scuff(rng, canvas, across):
     """Torn, ploughed streaks along the stroke, in bands, over everything beneath; truth 3."""
     px, shape = canvas.px, canvas.shape
-    half_um = rng.uniform(8, 90)
+    half_um = rng.uniform(0.04, 0.2) * max(shape) * px + rng.uniform(3, 15)
     centre = rng.uniform(-0.4, 0.4) * max(shape) * px
     band = 1 - np.abs(across * FLOAT(px) - FLOAT(centre)) / FLOAT(half_um)
     band = np.clip(band, -1.5, 1)
-    streaks = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(2.5, 12) / px, rng.uniform(40, 250) / px)
+    streaks = _directed_noise(rng, shape, canvas.stroke_deg, max(rng.uniform(2.5, 12) / px, 5), rng.uniform(40, 250) / px)
     amount = band + streaks * FLOAT(rng.uniform(0.2, 0.8)) + canvas.rough * FLOAT(0.05)
     torn = cv2.GaussianBlur(amount, (0, 0), max(0.5, 0.5 / px)) > rng.uniform(0.1, 0.5)
     torn &= canvas.weight > 0.5
     torn = cv2.morphologyEx(torn.view(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)).view(bool)
     plough = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(0.8, 2.5) / px, rng.uniform(15, 70) / px)
     clods = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(1.2, 4) / px, rng.uniform(2.5, 9) / px)
-    rags = plough * FLOAT(rng.uniform(0.25, 0.7)) + clods * FLOAT(rng.uniform(0.25, 0.8))
-    rags += canvas.rough * FLOAT(rng.uniform(0.2, 0.6)) + FLOAT(rng.normal(0, 0.3))
+    rags = plough * FLOAT(rng.uniform(0.35, 0.9)) + clods * FLOAT(rng.uniform(0.15, 0.8))
+    rags += canvas.rough * FLOAT(rng.uniform(0.2, 0.6)) + FLOAT(rng.choice([-1, 1]) * rng.uniform(0.05, 0.6))
     torn_share = torn.astype(FLOAT)
     rim = cv2.blur(torn_share, (3, 3))
     cover = torn_share * FLOAT(rng.uniform(0.8, 1.0))
@@ -483,9 +462,9 @@ def _scuff(rng, canvas, across):
     canvas.codes[torn] = 3
 
 
-def _photograph(rng, canvas):
+def _photograph(rng, canvas, hard, noise_share):
     """The instrument: beam blur, shading, shot noise, line noise, charging, gamma, 8 bits, now and then JPEG; uint8."""
-    shape, grey, hard = canvas.shape, canvas.grey, rng.random() < 0.13
+    shape, grey = canvas.shape, canvas.grey
     beam = np.clip(rng.lognormal(np.log(0.10), 0.5) / canvas.px, 0.0, 1.2) + rng.uniform(0.3, 1.0) + 0.7 * hard
     stretch = rng.uniform(0.85, 1.2)
     grey = cv2.GaussianBlur(grey, (0, 0), sigmaX=beam * stretch, sigmaY=beam / stretch)
@@ -501,12 +480,11 @@ def _photograph(rng, canvas):
         grey += bands.astype(FLOAT)[:, None]
     grey = np.clip(grey, 1, 400)
     if rng.random() < 0.4:
-        grey = 255 * (grey / 255) ** FLOAT(rng.uniform(0.7, 1.4))
+        grey = 255 * cv2.pow(grey / FLOAT(255), rng.uniform(0.7, 1.4))
     noise = rng.standard_normal(shape, dtype=FLOAT)
     if rng.random() < 0.2:
         noise = cv2.blur(noise, (3, 1)) * FLOAT(1.6)
-    share = rng.uniform(0.5, 0.9) if hard else rng.uniform(0.04, 0.42)
-    grey += noise * np.sqrt(grey / FLOAT(level)) * FLOAT(share * contrast)
+    grey += noise * np.sqrt(grey / FLOAT(level)) * FLOAT(noise_share * contrast)
     if rng.random() < 0.15:
         grey += rng.normal(0, rng.uniform(0.5, 3), (shape[0], 1)).astype(FLOAT)
     image = np.clip(np.rint(grey), 0, 255).astype(np.uint8)
@@ -530,7 +508,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     across = _across(shape, stroke)
     weight = np.zeros(shape, FLOAT)
     worn_share = rng.choice([0.0, 1.0, 0.5], p=[0.3, 0.52, 0.18])
-    severity = rng.beta(0.9, 1.6) * 0.85 if worn_share else 0.0
+    severity = rng.beta(1.0, 1.1) * 0.9 if worn_share else 0.0
     if worn_share:
         weight += 1
     if worn_share == 0.5:
@@ -544,7 +522,9 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         rough=rough, marks=marks, weight=weight, codes=np.zeros(shape, np.uint8), band=band,
     )  # fmt: skip
     word, look = _first_look(rng)
-    smear = _first_smear(rng, severity) if severity > 0.03 else None
+    hard = rng.random() < 0.13
+    noise_share = rng.uniform(0.4, 0.7) if hard else rng.uniform(0.04, 0.42)
+    smear = _first_smear(rng, severity, float(np.hypot(noise_share, polished.std()))) if severity > 0.03 else None
     valley = {"coarse": rng.uniform(0.15, 0.42), "plateaued": rng.uniform(0.03, 0.2), "fine": rng.uniform(0.05, 0.3),
               "slide": rng.uniform(0.05, 0.35), "unequal": rng.uniform(0.05, 0.3), "bare": 0.0}[finish]  # fmt: skip
     middle_um = rng.uniform(2.2, 5) if finish == "fine" else rng.lognormal(np.log(10), 0.4)
@@ -552,14 +532,14 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     lesser = rng.uniform(0.0, 0.4) if finish == "unequal" else rng.uniform(0.35, 0.5)
     shares = rng.permutation([lesser, 1 - lesser])
     depth_middle = rng.lognormal(np.log(2.5), 0.35)
-    loss = rng.choice([0.0, rng.uniform(0.2, 1.8)]) * bool(worn_share)
+    loss = rng.choice([0.0, rng.uniform(0.2, 1.4)]) * bool(worn_share)
     grooves = []
     for lay, (angle, share) in enumerate(zip(lays, shares, strict=True)):
         lay_look, bend = look.varied(rng, 0.15), rng.normal(0, 0.03) * (rng.random() < 0.4)
         turn = np.radians(angle)
         extent = shape[0] * abs(np.cos(turn)) + shape[1] * abs(np.sin(turn))
         typical = max(middle_um * np.exp(spread**2 / 2), 1.7 * px)
-        count = int(min(rng.poisson(valley * share * extent * px / typical * 1.25), 160))
+        count = int(min(rng.poisson(valley * share * extent * px / typical * 1.25), 60 * max(shape) // 500))
         places = rng.uniform(-0.5, 0.5, count) * extent
         if rng.random() < 0.4 and count > 2:
             places = places * 0.35 + (np.arange(count) / count - 0.5) * extent * 0.9
@@ -575,9 +555,9 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
             bend=bend, smear=smear, lay=lay, loss_um=loss, labelled=True,
         )  # fmt: skip
     _look_alikes(rng, canvas, worn_share)
-    if worn_share and rng.random() < 0.28:
+    if worn_share and rng.random() < 0.24:
         _scuff(rng, canvas, across)
     if rng.random() < 0.35:
         for _ in range(rng.integers(1, 7)):
             _blob(rng, canvas, rng.lognormal(np.log(3), 0.7), rng.uniform(0.6, 2.5), 0.0, True)
-    return Made(image=_photograph(rng, canvas), codes=canvas.codes, worn=weight > 0.5, kind=f"{finish}-{word}")
+    return Made(image=_photograph(rng, canvas, hard, noise_share), codes=canvas.codes, worn=weight > 0.5, kind=f"{finish}-{word}")
