@@ -179,13 +179,14 @@ def _mill_lay(
     bow = rng.normal(0, 1.0) * 0.01 / radius if rng.random() < 0.4 else 0.0
     width_um *= np.exp(rng.normal(0, 0.3))
     floor_gain, floor_depth = rng.uniform(0.5, 1.0), rng.uniform(0.4, 2.5)
-    torn = rng.uniform(0, 0.16) if rng.random() < 0.6 else 0.02
+    torn = rng.uniform(0, 0.12) if rng.random() < 0.45 else 0.015
     names = list(rng.permutation(list(_PROFILES))[: rng.integers(2, 7)])
-    cut_um, wanted_um = 0.0, share * size * px
     half_rows, half_cols = lay.shape[0] / 2, lay.shape[1] / 2
     turn_cos, turn_sin = np.cos(np.radians(lay.direction_deg)), np.sin(np.radians(lay.direction_deg))
+    reach_px = half_cols * abs(turn_sin) + half_rows * abs(turn_cos) + 10 / px
+    cut_um, wanted_um = 0.0, share * 2 * reach_px * px
     upstream = rng.random() < 0.5
-    for _ in range(80):
+    for _ in range(60):
         if cut_um >= wanted_um:
             break
         width = float(np.clip(width_um * np.exp(rng.normal(0, spread)), max(2.0, 2.4 * px), 50.0))
@@ -193,7 +194,7 @@ def _mill_lay(
         depth = max(depth, 0.9) if rng.random() < 0.8 else depth
         cut_um += width
         half_px = width / px / 2
-        offset = rng.uniform(-radius, radius)
+        offset = rng.uniform(-1, 1) * min(reach_px, radius - 2)
         slope = np.tan(np.radians(rng.normal(0, 0.7)))
         # The part of the groove over the picture: a line cut by the two pairs of sides.
         margin = 1.6 * half_px + abs(slope) * radius + 4
@@ -213,7 +214,11 @@ def _mill_lay(
         centre = (offset + slope * along + bow * along**2).astype(np.float32)
         centre += np.float32(0.04 * half_px) * _wave(rng, count, 40 / px)
         half = half_px * np.clip(
-            1 + 0.1 * _wave(rng, count, 30 / px) + torn * _wave(rng, count, rng.uniform(0.8, 3) / px), 0.4, 1.5
+            1
+            + 0.1 * _wave(rng, count, 30 / px)
+            + torn * (_wave(rng, count, rng.uniform(0.6, 2) / px) + _wave(rng, count, rng.uniform(2, 6) / px)),
+            0.4,
+            1.5,
         )
         bottom = depth * np.clip(1 + 0.15 * _wave(rng, count, 60 / px), 0.5, 1.5)
         if rng.random() < 0.35:  # the grit left or entered the surface inside the field
@@ -235,9 +240,11 @@ def _mill_lay(
             place = np.clip(along * sine + across * cosine + radius, 0, size - 1).astype(np.int32)
             height = np.minimum(height + run.taken_um[place], 0)
             shoulder *= 1 - np.float32(0.95) * run.worn[place]
-        height *= np.minimum(height * np.float32(-1 / DEEP_UM), 1)  # what is shallower than 0.5 µm fades quickly
+        height *= np.minimum(
+            np.square(height * np.float32(1 / DEEP_UM)), 1
+        )  # what is shallower than 0.5 µm fades quickly
         gain = np.float32(floor_gain * rng.uniform(0.65, 1.35))
-        shade = gain * np.clip(height * np.float32(-1 / floor_depth), 0, 1)
+        shade = gain * np.clip((-height - np.float32(0.25)) * np.float32(1 / floor_depth), 0, 1)
         if run.severity > 0 and rng.random() < 0.92:
             reach = _draw_reach(rng, run, width / px, px)[place]
             fraction = (x + 1) / 2 if (upstream if rng.random() < 0.8 else not upstream) else (1 - x) / 2

@@ -11,6 +11,10 @@ import numpy as np
 
 def smooth_field(rng: np.random.Generator, rows: int, cols: int, rows_px: float, cols_px: float) -> np.ndarray:
     """Smooth noise of about unit spread, (rows, cols) float32, features of rows_px by cols_px."""
+    if min(rows_px, cols_px) >= 3:  # rounded: knots at half the distance, averaged
+        knots = (int(2 * rows / rows_px) + 5, int(2 * cols / cols_px) + 5)
+        grid = cv2.GaussianBlur(rng.standard_normal(knots, dtype=np.float32), (5, 5), 1.0) * np.float32(3.4)
+        return cv2.resize(grid[1:-1, 1:-1], (cols, rows), interpolation=cv2.INTER_LINEAR)
     knots = (int(rows / max(rows_px, 1.0)) + 3, int(cols / max(cols_px, 1.0)) + 3)
     grid = rng.standard_normal(knots, dtype=np.float32)
     if knots[0] >= rows and knots[1] >= cols:
@@ -174,12 +178,17 @@ def drop_unseen(signal: np.ndarray, codes: np.ndarray, contrast: float, px: floa
     window = int(max(24 / px, 9)) | 1
     seen = cv2.GaussianBlur(signal, (0, 0), 1.2)
     level = cv2.blur(seen * plateau, (window, window)) / (cv2.blur(plateau, (window, window)) + np.float32(1e-3))
-    away = np.abs(seen - level)
-    texture = float(away[codes == 0].mean())
+    away = seen - level
+    texture = float(np.abs(away[codes == 0]).mean())
     least_px = max(8, 2 / px**2)
-    for code, needed in ((1, 0.9 * texture), (2, max(1.2 * texture, 0.08 * contrast))):
+    for code, rough in ((1, 0.9), (2, 1.2)):
         count, labels, stats, _ = cv2.connectedComponentsWithStats((codes == code).astype(np.uint8), connectivity=8)
         area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
-        unseen = (np.bincount(labels.ravel(), away.ravel(), count) / area < needed) | (area < least_px)
-        unseen[0] = False
-        codes[unseen[labels]] = 0
+        inside = labels > 0
+        piece, there = labels[inside], away[inside]
+        tone = np.abs(np.bincount(piece, there, count)) / area  # a whole piece lighter or darker is seen sooner
+        relief = np.bincount(piece, np.abs(there), count) / area
+        shown = (relief > max(rough * texture, 0.08 * contrast)) | (tone > max(0.35 * texture, 0.08 * contrast))
+        drop = ~shown | (area < least_px)
+        drop[0] = False
+        codes[drop[labels]] = 0
