@@ -177,6 +177,8 @@ def compose(
                 (rng.uniform(0.1, 0.45) + unrest * (1.2 if kind == 3 else 0.5)) * rng.choice((-1.0, 1.0), p=(0.6, 0.4))
             )
         )
+        if rng.random() < 0.5:  # the flap's own edge over what stays open
+            picture += closed * opened * f32(4 * rng.uniform(0.15, 0.7) * rng.choice((-1, 1)))
         picture -= masks.seam * f32(rng.uniform(0.2, 0.8))
         height += masks.closed * (f32(rng.uniform(-0.3, 0.25)) + f32(rng.uniform(0, 0.12)) * streaks)
     if has_scuff:

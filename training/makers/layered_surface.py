@@ -203,6 +203,7 @@ def draw_grooves(sheet: Sheet, finish: str, stroke_deg: float) -> Grooves:
                             )
                         )
                 s += run + rng.exponential(length * (1 - fill) / fill + 1)
+                offset += rng.normal(0, 0.5 * spacing)  # only a closed groove goes on in the same line
     parts = parts[:: max(1, len(parts) // 280)]
     rng.shuffle(parts)
     lay, offset, start, end, slope, pivot = np.array(parts or np.zeros((0, 6)), float).reshape(-1, 6).T
@@ -358,7 +359,11 @@ def lay_masks(sheet: Sheet, grooves: Grooves, wear: str, stroke_deg: float) -> M
     ghost = faint[label] & worn & ~closed
     closed &= ~faint[before]
     opened = (label > 0) & ~closed & ~ghost
-    label = np.where(closed, before, label)
+    if closed.any():  # slivers that stay open beside a closure are closed with it
+        beside = cv2.dilate(closed.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+        sliver = opened & beside & (cv2.medianBlur(opened.astype(np.uint8), 3 if pixel > 0.6 else 5) == 0) & worn
+        closed, opened = closed | sliver, opened & ~sliver
+    label = np.where(closed & (before > 0), before, label)
     return Masks(
         label=label,
         open=opened & ~scuffed,
