@@ -115,7 +115,7 @@ def _draw_run(rng: np.random.Generator, stroke: _Frame, px: float) -> _Run:
     taken = rng.uniform(0.05, 0.5) if rng.random() < 0.65 else rng.uniform(0.5, 2.2)
     bands = 1 + rng.uniform(0, 0.5) * _wave(rng, count, rng.uniform(15, 120) / px)
     bands += rng.uniform(0, 0.3) * _wave(rng, count, rng.uniform(1.5, 5) / px)
-    closing = np.clip(rng.uniform(0.2, 1.2) + rng.uniform(0, 1.2) * _wave(rng, count, rng.uniform(20, 150) / px), 0, 1)
+    closing = np.clip(rng.uniform(0.4, 1.4) + rng.uniform(0, 1.2) * _wave(rng, count, rng.uniform(20, 150) / px), 0, 1)
     severity = 0.0 if rng.random() < 0.12 else rng.beta(1.5, 1.1)
     styles = rng.permutation(["caps", "bridges", "lips", "stretches", "feathers"])[: rng.integers(1, 6)]
     return _Run(
@@ -136,7 +136,7 @@ def _draw_reach(rng: np.random.Generator, run: _Run, width_px: float, px: float)
     weight = np.cumsum(run.closing + 1e-6)
     places = np.arange(count, dtype=np.float32)
     filled, wanted = 0.0, share * run.closing.sum()
-    for _ in range(16):
+    for _ in range(10):
         if filled >= wanted:
             break
         style = run.styles[rng.integers(len(run.styles))]
@@ -147,7 +147,7 @@ def _draw_reach(rng: np.random.Generator, run: _Run, width_px: float, px: float)
             "stretches": (5.0, 30.0, 0.8),
             "feathers": (3.0, 14.0, 3.0),
         }[style]
-        length = max(rng.uniform(low, high) * width_px, 5.0, wanted * rng.uniform(0.02, 0.2))
+        length = max(rng.uniform(low, high) * width_px, 5.0, wanted * rng.uniform(0.03, 0.3))
         front = max(front * rng.uniform(0.4, 1.8) * width_px, 1.5)
         height = rng.uniform(0.3, 0.7) if style == "lips" else 1.6
         ragged = rng.uniform(0.2, 0.6) if style == "feathers" else rng.uniform(0.02, 0.22)
@@ -186,7 +186,7 @@ def _mill_lay(
     reach_px = half_cols * abs(turn_sin) + half_rows * abs(turn_cos) + 10 / px
     cut_um, wanted_um = 0.0, share * 2 * reach_px * px
     upstream = rng.random() < 0.5
-    for _ in range(60):
+    for _ in range(42):
         if cut_um >= wanted_um:
             break
         width = float(np.clip(width_um * np.exp(rng.normal(0, spread)), max(2.0, 2.4 * px), 50.0))
@@ -278,7 +278,10 @@ def _scuff(rng: np.random.Generator, stroke: _Frame, worn: np.ndarray, px: float
     level = np.quantile(envelope[::8, ::8], 1 - rng.uniform(0.03, 0.5))
     ploughed = smooth_field(rng, size, size, max(rng.uniform(0.8, 3) / px, 1.4), rng.uniform(15, 80) / px)
     torn = smooth_field(rng, size, size, max(rng.uniform(1.5, 5) / px, 1.6), max(rng.uniform(2, 9) / px, 2.5))
-    rough = max(px, 1.0) * (rng.uniform(0.3, 1.1) * ploughed + rng.uniform(0.3, 1.2) * np.abs(torn))
+    rough = (
+        rng.uniform(0.3, 1.0) * max(px, 1.0) * (rng.uniform(0.3, 1.1) * ploughed + rng.uniform(0.3, 1.2) * np.abs(torn))
+    )
+    rough = rough + rng.uniform(0.05, 0.3) * smooth_field(rng, size, size, 0.7 / px, 1.4 / px)
     where = (stroke.to_picture(envelope - np.float32(level)) > 0) & worn
     return where, stroke.to_picture(rough.astype(np.float32))
 

@@ -15,6 +15,11 @@ def smooth_field(rng: np.random.Generator, rows: int, cols: int, rows_px: float,
         knots = (int(2 * rows / rows_px) + 5, int(2 * cols / cols_px) + 5)
         grid = cv2.GaussianBlur(rng.standard_normal(knots, dtype=np.float32), (5, 5), 1.0) * np.float32(3.4)
         return cv2.resize(grid[1:-1, 1:-1], (cols, rows), interpolation=cv2.INTER_LINEAR)
+    if max(rows_px, cols_px) < 8:
+        grain = rng.standard_normal((rows, cols), dtype=np.float32)
+        wide, high = max(cols_px / 2.4, 0.3), max(rows_px / 2.4, 0.3)
+        gain = np.sqrt(max(2 * np.sqrt(np.pi) * wide, 1.0) * max(2 * np.sqrt(np.pi) * high, 1.0))
+        return cv2.GaussianBlur(grain, (0, 0), wide, sigmaY=high) * np.float32(gain)
     knots = (int(rows / max(rows_px, 1.0)) + 3, int(cols / max(cols_px, 1.0)) + 3)
     grid = rng.standard_normal(knots, dtype=np.float32)
     if knots[0] >= rows and knots[1] >= cols:
@@ -180,7 +185,7 @@ def drop_unseen(signal: np.ndarray, codes: np.ndarray, contrast: float, px: floa
     level = cv2.blur(seen * plateau, (window, window)) / (cv2.blur(plateau, (window, window)) + np.float32(1e-3))
     away = seen - level
     texture = float(np.abs(away[codes == 0]).mean())
-    least_px = max(8, 2 / px**2)
+    least_px = max(12, 4 / px**2)
     for code, rough in ((1, 0.9), (2, 1.2)):
         count, labels, stats, _ = cv2.connectedComponentsWithStats((codes == code).astype(np.uint8), connectivity=8)
         area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
@@ -188,7 +193,7 @@ def drop_unseen(signal: np.ndarray, codes: np.ndarray, contrast: float, px: floa
         piece, there = labels[inside], away[inside]
         tone = np.abs(np.bincount(piece, there, count)) / area  # a whole piece lighter or darker is seen sooner
         relief = np.bincount(piece, np.abs(there), count) / area
-        shown = (relief > max(rough * texture, 0.08 * contrast)) | (tone > max(0.35 * texture, 0.08 * contrast))
+        shown = (relief > max(rough * texture, 0.1 * contrast)) | (tone > max(0.5 * texture, 0.12 * contrast))
         drop = ~shown | (area < least_px)
         drop[0] = False
         codes[drop[labels]] = 0
