@@ -143,7 +143,7 @@ def compose(
     floor = _floor(sheet, level, masks, grooves)
     if wear != "unworn" and rng.random() < 0.4:  # floors lifted in bands along the stroke
         floor *= np.where(
-            masks.worn, np.clip(f32(0.8) + f32(0.3) * sheet.noise(rng.uniform(10, 60), 300, stroke_deg), 0.45, 1), 1
+            masks.worn, np.clip(f32(0.85) + f32(0.25) * sheet.noise(rng.uniform(10, 60), 300, stroke_deg), 0.6, 1), 1
         )
     picture = tex + opened * (floor - tex)
     wall_um = rng.uniform(0.25, 1.6)
@@ -195,6 +195,7 @@ def compose(
     edge = sheet.blur(masks.open.astype(np.float32), wall_um, 0.6)
     lines = 4 * edge * (1 - edge)
     shape = np.clip(f32(0.8) + f32(rng.uniform(0, 0.8)) * sheet.noise(rng.uniform(2, 20)), 0, 2)
+    rim *= 1 if rng.random() < 0.9 else -1  # a dark line at the rim now and then
     outside = edge < 0.5 if rng.random() < 0.5 else True
     picture += f32(rim) * lines * shape * np.where(outside, f32(1), f32(0.35))
     if emboss > 0.03:

@@ -242,7 +242,7 @@ def _closures(sheet: Sheet, grooves: Grooves, stroke_deg: float) -> tuple[np.nda
     """Closures along single grooves: groove, ends µm, edges in half widths, slant; sorted by groove, and whether folded."""
     rng = sheet.rng
     lay_liking = np.array([1.0, rng.choice([1.0, 1.0, 0.15])])[:: rng.choice((-1, 1))]
-    strength = np.exp(rng.uniform(np.log(0.2), np.log(2.5)))
+    strength = np.exp(rng.uniform(np.log(0.2), np.log(2.0)))
     favoured = rng.dirichlet(np.full(5, 0.8))
     pitch = np.exp(rng.uniform(np.log(60), np.log(250)))
     reach = 0.5 * sheet.pixel_size_um * float(np.hypot(*sheet.shape))
@@ -295,10 +295,8 @@ def lay_masks(sheet: Sheet, grooves: Grooves, wear: str, stroke_deg: float) -> M
         0.09 * float(np.median(grooves.width_um)) if n else 1.0,
     )
     grain_um = tear_um * rng.uniform(1.5, 5) + 0.6 * pixel
-    move = [
-        np.float32(tear_um / pixel) * (sheet.noise(grain_um, smooth=True) + 0.5 * sheet.noise(0.4 * grain_um))
-        for _ in range(2)
-    ]
+    torn_here = np.float32(tear_um / pixel) * np.clip(0.7 + 0.5 * sheet.noise(rng.uniform(8, 40)), 0.1, 2)
+    move = [torn_here * (sheet.noise(grain_um, smooth=True) + 0.5 * sheet.noise(0.4 * grain_um)) for _ in range(2)]
     x, y = np.meshgrid(np.arange(cols, dtype=np.float32), np.arange(rows, dtype=np.float32))
     x, y = x + move[0], y + move[1]
     every, ones = np.arange(n), np.ones(n)
