@@ -17,7 +17,7 @@ from tests.other_maker.specimen import Specimen, draw_specimen
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     out = tmp_path_factory.mktemp("other")
-    write_set(out, fields=6, seed=5)
+    write_set(out, fields=6, seed=107)
     return out
 
 
@@ -31,16 +31,16 @@ def _pixels(path):
 
 
 def test_the_same_seed_writes_the_same_files(folder, tmp_path):
-    write_set(tmp_path, fields=3, seed=5)
+    write_set(tmp_path, fields=2, seed=107)
     written = [path for path in sorted(tmp_path.rglob("*")) if path.is_file() and path.suffix != ".csv"]
-    assert len(written) == 6
+    assert len(written) == 4
     for path in written:
         assert path.read_bytes() == (folder / path.relative_to(tmp_path)).read_bytes()
-    assert _table(tmp_path / "truth.csv") == _table(folder / "truth.csv")[:3]
+    assert _table(tmp_path / "truth.csv") == _table(folder / "truth.csv")[:2]
 
 
 def test_another_seed_writes_other_fields(folder, tmp_path):
-    write_set(tmp_path, fields=1, seed=6)
+    write_set(tmp_path, fields=1, seed=179)
     assert _table(tmp_path / "truth.csv")[0]["valley_fraction"] != _table(folder / "truth.csv")[0]["valley_fraction"]
 
 

@@ -26,6 +26,7 @@ class Setting:
     edge: float
     floor_carbon: float
     smear_bright: float
+    seam: float
     spread: float
     mean_grey: float
     gamma: float
@@ -45,7 +46,8 @@ def draw_setting(specimen: Specimen, rng: np.random.Generator) -> Setting:
         starve=float(rng.uniform(0.06, 0.3)),
         edge=float(rng.uniform(0.1, 0.7)),
         floor_carbon=float(rng.choice([rng.uniform(0.1, 0.55), rng.uniform(0.0, 0.1)], p=(0.75, 0.25))),
-        smear_bright=float(rng.uniform(0.05, 0.14) * rng.choice([1, -1], p=(0.8, 0.2))),
+        smear_bright=float(rng.uniform(0.02, 0.11) * rng.choice([1, -1], p=(0.75, 0.25))),
+        seam=float(rng.uniform(0.05, 0.25)),
         spread=float(rng.uniform(10, 18) if hard else rng.uniform(22, 46)),
         mean_grey=float(rng.uniform(85, 160)),
         gamma=float(rng.uniform(0.8, 1.25)),
@@ -88,7 +90,10 @@ def electron_signal(ground: Ground, specimen: Specimen, setting: Setting, rng: n
     carbon = np.maximum(ground.flake * 0.9, below * setting.floor_carbon * (1 + 0.35 * cloud(height.shape, 4.0 / pixel, rng)))
     signal *= 1 - (0.75 if back else 0.6) * np.clip(carbon, 0, 1)
     signal *= 1 + setting.film * ground.film * (1 - below)
-    signal += setting.smear_bright * (ground.moved > 0) + 0.05 * ground.torn * (0 if back else 1)
+    if ground.worn:
+        patchy = np.clip(1 + 0.6 * cloud(height.shape, 12.0 / pixel, rng), 0, 2)
+        signal += setting.smear_bright * patchy * (ground.moved > 0) + 0.05 * ground.torn * (0 if back else 1)
+        signal -= setting.seam * _seams(ground) * np.clip(0.8 + cloud(height.shape, 7.0 / pixel, rng), 0, 1.5)
     signal += ground.grain * rng.uniform(-0.15, 0.5) * (0 if back else 1) - 0.3 * ground.grain * back
     signal[ground.void] = 0.03
     return np.maximum(signal, 0.03)
@@ -107,13 +112,20 @@ def expose(signal: np.ndarray, setting: Setting, specimen: Specimen, rng: np.ran
     signal += (rng.standard_normal(rows) * rng.uniform(0, 0.012)).astype(np.float32)[:, None]
     if rng.random() < 0.12:
         row, high = rng.integers(rows), rng.uniform(4, 30)
-        signal += (rng.uniform(-0.15, 0.2) * np.exp(-(((np.arange(rows) - row) / high) ** 2))).astype(np.float32)[:, None]
+        signal += (rng.uniform(-0.1, 0.12) * np.exp(-(((np.arange(rows) - row) / high) ** 2))).astype(np.float32)[:, None]
     sample = signal[::5, ::5]
     sample = sample[sample > 0.3] if np.any(sample > 0.3) else sample
     low, middle, high = np.percentile(sample, (5, 50, 95))
     grey = setting.mean_grey + (signal - middle) * setting.spread * 3.0 / max(high - low, 0.05)
     grey = np.clip(grey / 255, 0, 1)
     return grey ** np.float32(setting.gamma)
+
+
+def _seams(ground: Ground) -> np.ndarray:
+    """The cracks where closed metal meets the land along a former rim, (rows, cols) float32 0..1, two to three pixels wide."""
+    closed = cv2.dilate((ground.codes == 2).astype(np.uint8), np.ones((3, 3), np.uint8))
+    land = cv2.dilate((ground.codes == 0).astype(np.uint8), np.ones((3, 3), np.uint8))
+    return cv2.GaussianBlur((closed & land).astype(np.float32), (0, 0), 0.6)
 
 
 def _blur(image: np.ndarray, sigma_px: float) -> np.ndarray:

@@ -151,8 +151,9 @@ def _one_closing(now, names, offset, cut, across_px, span, place, length, which,
     rows = now.shape[0]
     column = np.arange(span.start, span.stop, dtype=np.float32)
     ragged = {0: 0.25, 1: 0.2, 2: 0.15, 3: 0.35, 4: 0.45}[which] * half
-    lead = place + slant * across_px + ragged * wander(rows, 1 + 0.25 * half, rng)[:, None]
-    tail = place + length + slant * across_px + ragged * wander(rows, 1 + 0.25 * half, rng)[:, None]
+    teeth = [0.6 * wander(rows, 0.9 * half, rng) + 0.35 * wander(rows, 1 + 0.15 * half, rng) for _ in range(2)]
+    lead = place + slant * across_px + ragged * teeth[0][:, None]
+    tail = place + length + slant * across_px + ragged * teeth[1][:, None]
     inside = (column > lead) & (column < tail)
     x = offset[:, span]
     if which == 2:

@@ -75,6 +75,9 @@ def draw_ground(specimen: Specimen, *, worn: bool, rng: np.random.Generator) -> 
     codes[(depth < DEPTH_LIMIT_UM) & (lowered >= DEPTH_LIMIT_UM) & (named > 0)] = 2
     height = -depth + _finish(specimen, lays, depth, worn, rng)
     torn = np.zeros(shape, np.float32)
+    if worn and specimen.closed_share > 0:
+        dragged = streaks(specimen, specimen.stroke_deg, rng.uniform(0.9, 2.2), rng.uniform(8, 40), rng)
+        height += np.where(moved > 0, rng.uniform(0.03, 0.1) * np.clip(dragged, -2, 2), 0)
     if worn and specimen.scuff_share > 0:
         torn, height = _scuff(specimen, height, severity, rng)
         scuffed = torn >= 0.5
@@ -84,6 +87,7 @@ def draw_ground(specimen: Specimen, *, worn: bool, rng: np.random.Generator) -> 
     flake, pits = _inclusions(specimen, rng)
     pits[codes == 1] = 0
     height -= pits * (1 - torn)
+    flake = np.maximum(flake, np.clip(pits * rng.uniform(0.2, 0.5), 0, 0.9))
     if worn:
         covered = (moved > 0) & (moved != 5)
         flake[covered] = 0
@@ -134,10 +138,10 @@ def _scuff(specimen: Specimen, height, severity: float, rng) -> tuple[np.ndarray
     field += 0.25 * streaks(specimen, specimen.stroke_deg, 6, 40, rng)
     limit = float(np.quantile(field[::4, ::4], 1 - min(specimen.scuff_share * severity, 0.6)))
     torn = np.clip((field - limit) / 0.1 + 0.5, 0, 1).astype(np.float32)
-    ploughed = 0.9 * streaks(specimen, specimen.stroke_deg, 2.2, 45, rng) + 0.5 * streaks(specimen, specimen.stroke_deg, 7, 90, rng)
-    ripped = np.maximum(cloud(specimen.shape, 3.0 / specimen.pixel_size_um, rng), -0.3)
+    ploughed = 0.9 * streaks(specimen, specimen.stroke_deg, 2.2, 80, rng) + 0.5 * streaks(specimen, specimen.stroke_deg, 7, 160, rng)
+    ripped = np.maximum(streaks(specimen, specimen.stroke_deg, rng.uniform(2, 4), rng.uniform(5, 16), rng), -0.3)
     pulled = -1.1 * np.clip(cloud(specimen.shape, 9.0 / specimen.pixel_size_um, rng) - 1.1, 0, 1.2)
-    scar = 0.65 * ploughed + 0.5 * ripped + pulled - 0.2
+    scar = rng.uniform(0.4, 0.75) * ploughed + rng.uniform(0.15, 0.5) * ripped + pulled - 0.2
     return torn, height * (1 - torn) + (scar + 0.12 * height) * torn
 
 

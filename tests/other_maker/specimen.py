@@ -71,7 +71,7 @@ def draw_specimen(name: str, rng: np.random.Generator) -> Specimen:
     share = {"plateau": (0.1, 0.26), "coarse": (0.24, 0.36), "helical": (0.1, 0.24), "fine": (0.12, 0.3)}[finish]
     valley, balance = rng.uniform(*share), rng.uniform(0.35, 0.5)
     shares = (valley * balance, valley * (1 - balance))
-    wear = str(rng.choice(WEARS, p=(0.2, 0.36, 0.14, 0.16, 0.14)))
+    wear = str(rng.choice(WEARS, p=(0.16, 0.44, 0.1, 0.2, 0.1)))
     closed = {"mild": (0.03, 0.15), "closed": (0.25, 0.75), "shallow": (0.0, 0.15), "scuffed": (0.15, 0.5), "even": (0.0, 0.02)}
     loss = {"mild": (0.0, 0.2), "closed": (0.0, 0.35), "shallow": (0.3, 0.65), "scuffed": (0.05, 0.4), "even": (0.1, 0.3)}
     kinds = rng.dirichlet([0.9] * 5)
@@ -103,5 +103,5 @@ def draw_specimen(name: str, rng: np.random.Generator) -> Specimen:
         kv=float(rng.choice([5, 10, 15, 20, 25])),
         detector=str(rng.choice(["SE", "BSE"], p=(0.85, 0.15))),
         tilt_deg=float(rng.choice([0, 0, 0, 0, 5, 10])),
-        hard=bool(rng.random() < 0.12),
+        hard=bool(rng.random() < 0.11),
     )
