@@ -5,12 +5,12 @@ wall to wall and two edges that wander. Metal that moved closes the ribbon from 
 is painted over with the polished plateau, a cap tone, stroke marks, and what is left of the rims. Appearance is drawn
 in steps: per picture, per lay, per groove, along the groove. Truth follows from the edges of the ribbons.
 
-Sources: widths, depths and angles from memory of handbooks on honed bores (grooves 5–50 µm wide, 1–10 µm deep, hone
-angle 30–60°, 140–150° for helical slide honing); the grey values have no source but the look of secondary-electron
-pictures: rims bright, floors mostly darker, detector side brighter.
+Sources, from memory: handbooks on honed bores (grooves 5–50 µm wide, 1–10 µm deep, hone angle 30–60°, 140–150° for
+helical slide honing). The greys follow the look of secondary-electron pictures: bright rims, mostly darker floors.
 """
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import make_dataclass, replace
 
 import cv2
 import numpy as np
@@ -18,70 +18,35 @@ import numpy as np
 from makers.made import Made
 
 FLOAT = np.float32
-FINISHES = ("coarse", "plateaued", "fine", "slide", "unequal", "bare")
-FINISH_SHARES = (0.22, 0.30, 0.14, 0.16, 0.12, 0.06)
+FINISHES = {"coarse": 0.22, "plateaued": 0.30, "fine": 0.14, "slide": 0.16, "unequal": 0.12, "bare": 0.06}
 
-
-@dataclass(frozen=True, kw_only=True)
-class Look:
-    """How a groove looks; greys in units of the picture's contrast, plateau = 0, lengths in µm."""
-
-    floor: float
-    floor_texture: float
-    streaks: float
-    rim_left: float
-    rim_right: float
-    rim_um: float
-    gradient: float
-    hollow: float
-    wall_share: float
-    torn: float
-
-    def varied(self, rng: np.random.Generator, spread: float) -> "Look":
-        """A like look: greys moved by spread (contrast units), lengths and textures scaled by about spread."""
-        moved = {}
-        for name, value in vars(self).items():
-            draw = float(rng.normal(0, spread))
-            greys = name in ("floor", "rim_left", "rim_right", "gradient")
-            moved[name] = float(value) + draw if greys else float(value) * np.exp(draw).item()
-        return Look(**moved)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Smear:
-    """How moved metal closes grooves in one picture. Shares 0–1, lengths µm, greys in contrast units."""
-
-    share: float
-    length_um: float
-    banding: float
-    lay_bias: tuple[float, float]
-    kinds: np.ndarray
-    tone: float
-    marks: float
-    residue: float
-    seam: float
-    lip: float
-    shadow: float
-    whole_grooves: float
-
+# How a groove looks: greys in units of the picture's contrast with plateau = 0, lengths in µm, wall and tear as shares.
+Look = make_dataclass(
+    "Look", ["floor", "gradient", "rim_left", "rim_right", "floor_texture", "streaks", "rim_um", "hollow", "wall_share",
+             "torn"], frozen=True, kw_only=True,
+)  # fmt: skip
 
 KINDS = ("flush", "cap", "bridge", "lip", "taper", "fold")
 
+# How moved metal closes grooves in one picture: shares 0–1, length µm, kinds as cumulative shares, the rest greys.
+Smear = make_dataclass(
+    "Smear", ["share", "length_um", "banding", "lay_bias", "kinds", "tone", "marks", "residue", "seam", "lip", "shadow",
+              "whole_grooves"], frozen=True, kw_only=True,
+)  # fmt: skip
 
-@dataclass(kw_only=True)
-class Canvas:
-    """The picture while it is painted; every layer is (rows, cols) float32 but codes (uint8) and worn (bool)."""
+# The picture while it is painted: layers (rows, cols) float32 (weight: 1 where the ring ran), codes uint8; px in µm.
+Canvas = make_dataclass(
+    "Canvas", ["shape", "px", "stroke_deg", "grey", "polished", "rough", "marks", "weight", "codes", "band"], kw_only=True
+)
 
-    shape: tuple[int, int]
-    px: float
-    stroke_deg: float
-    grey: np.ndarray
-    polished: np.ndarray
-    rough: np.ndarray
-    marks: np.ndarray
-    weight: np.ndarray
-    codes: np.ndarray
-    band: np.ndarray
+
+def _varied(rng, look, spread):
+    """A look like another: its first four greys moved by about spread, the rest scaled by about spread."""
+    draws = rng.normal(0, spread, 10).tolist()
+    values = [float(value) for value in vars(look).values()]
+    moved = [value + draw for value, draw in zip(values[:4], draws[:4], strict=True)]
+    moved += [value * math.exp(draw) for value, draw in zip(values[4:], draws[4:], strict=True)]
+    return Look(**dict(zip(vars(look), moved, strict=True)))
 
 
 def _directed_noise(rng, shape, angle_deg, across_px, along_px):
@@ -91,17 +56,13 @@ def _directed_noise(rng, shape, angle_deg, across_px, along_px):
     if across_px > 4:  # Nothing fine is lost at half the resolution.
         half = _directed_noise(rng, ((rows + 1) // 2, (cols + 1) // 2), angle_deg, across_px / 2, along_px / 2)
         return cv2.resize(half, (cols, rows), interpolation=cv2.INTER_LINEAR)
-    reach = np.hypot(rows, cols)
-    cells = (int(reach / across_px) + 6, int(reach / along_px) + 6)
-    small = rng.standard_normal(cells, dtype=FLOAT)
-    cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
-    x, y = (cols - 1) / 2, (rows - 1) / 2
-    along = np.array([cos, -sin]) / along_px
-    across = np.array([sin, cos]) / across_px
-    matrix = np.array([[*along, cells[1] / 2 - along @ (x, y)], [*across, cells[0] / 2 - across @ (x, y)]])
+    cells = (int(np.hypot(rows, cols) / across_px) + 6, int(np.hypot(rows, cols) / along_px) + 6)
+    small = rng.standard_normal(cells, dtype=FLOAT) * FLOAT(1.25)
+    cos, sin, middle = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), ((cols - 1) / 2, (rows - 1) / 2)
+    along, across = np.array([cos, -sin]) / along_px, np.array([sin, cos]) / across_px
+    matrix = np.array([[*along, cells[1] / 2 - along @ middle], [*across, cells[0] / 2 - across @ middle]])
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
-    noise = cv2.warpAffine(small, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_REFLECT)
-    return noise * FLOAT(1.25)
+    return cv2.warpAffine(small, matrix, (cols, rows), flags=flags, borderMode=cv2.BORDER_REFLECT)
 
 
 def _cloud(rng, shape, cell_px):
@@ -109,6 +70,11 @@ def _cloud(rng, shape, cell_px):
     cell_px = max(cell_px, 1.0)
     small = rng.standard_normal((int(shape[0] / cell_px) + 4, int(shape[1] / cell_px) + 4), dtype=FLOAT)
     return cv2.resize(small, (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC) * FLOAT(1.25)
+
+
+def _pick(rng, *options):
+    """One of the options, all alike in probability."""
+    return options[int(rng.random() * len(options))]
 
 
 def _wander(rng, count, step):
@@ -132,11 +98,9 @@ def _line(distance, width):
 def _strokes(rng, shape, angle_deg, count, length_px, thickness, spread_deg):
     """Single fine lines near a direction, 0–1, (rows, cols) float32."""
     layer = np.zeros(shape, np.uint8)
-    angles = np.radians(angle_deg + rng.normal(0, spread_deg, count))
-    halves = length_px * rng.lognormal(0, 0.7, count) / 2
-    rows, cols = rng.uniform(0, shape[0], count), rng.uniform(0, shape[1], count)
-    greys = rng.integers(60, 256, count)
-    over, up = halves * np.cos(angles), halves * np.sin(angles)
+    angles, halves = angle_deg + rng.normal(0, spread_deg, count), length_px * rng.lognormal(0, 0.7, count) / 2
+    rows, cols, greys = rng.uniform(0, shape[0], count), rng.uniform(0, shape[1], count), rng.integers(60, 256, count)
+    over, up = halves * np.cos(np.radians(angles)), halves * np.sin(np.radians(angles))
     ends = (np.clip([cols - over, rows + up, cols + over, rows - up], -4e3, 8e3) * 16).astype(int).T
     for (x0, y0, x1, y1), grey in zip(ends.tolist(), greys.tolist(), strict=True):
         cv2.line(layer, (x0, y0), (x1, y1), grey, thickness, cv2.LINE_AA, 4)
@@ -150,8 +114,7 @@ class _Ribbon:
         rows, cols = canvas.shape
         cos, sin = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
         upright = abs(cos) < abs(sin)
-        count, other = (rows, cols) if upright else (cols, rows)
-        with_along, with_other = (cos, sin) if upright else (sin, cos)
+        count, other, with_along, with_other = (rows, cols, cos, sin) if upright else (cols, rows, sin, cos)
         along = np.arange(count) - (count - 1) / 2
         curve = bend * along**2 / count + stray_px * _wander(rng, count, max(count * 0.35, 80 / canvas.px))
         centre = (other - 1) / 2 + (offset_px + curve - along * with_along) / with_other
@@ -164,8 +127,7 @@ class _Ribbon:
             return
         centre = centre[self.first : self.first + self.count]
         place = np.floor(centre).astype(np.int32)[:, None] + np.arange(-reach, reach + 1, dtype=np.int32)
-        inside = (place >= 0) & (place < other)
-        sample, column = np.nonzero(inside)
+        sample, column = np.nonzero((place >= 0) & (place < other))
         place = place[sample, column]
         shift = (place - centre[sample]).astype(FLOAT)
         self.v = shift * FLOAT(with_other)
@@ -175,22 +137,15 @@ class _Ribbon:
         turn = np.radians(canvas.stroke_deg - angle_deg)
         per_sample = (-sin if upright else cos) * np.clip(np.cos(turn) / (np.sin(turn) + 1e-9), -2.5, 2.5)
         self.lean = FLOAT(per_sample) * self.v
-        centre_index = np.clip(np.round(centre), 0, other - 1).astype(int)
-        places = np.arange(self.first, self.first + self.count)
-        self.centre_flat = places * cols + centre_index if upright else centre_index * cols + places
-
-
-def _pick(rng, *options):
-    """One of the options, all alike in probability."""
-    return options[int(rng.random() * len(options))]
+        middle, places = np.clip(np.round(centre), 0, other - 1).astype(int), np.arange(self.count) + self.first
+        self.centre_flat = places * cols + middle if upright else middle * cols + places
 
 
 def _closing(rng, canvas, ribbon, smear, lay, half_px):
     """Closure along a groove: (10, count) rows left, right (shares of the width), tone, marks, residue left and right,
     seam, lip, shadow, crumple. All zero where nothing closed."""
-    count = ribbon.count
-    table = np.zeros((10, count), FLOAT)
-    level = _wander(rng, count, max(smear.length_um / canvas.px / ribbon.step_px, 3.0)) * (1 - smear.banding)
+    count, table = ribbon.count, np.zeros((10, ribbon.count), FLOAT)
+    level = _wander(rng, count, max(smear.length_um / canvas.px / ribbon.step_px, 8.0)) * (1 - smear.banding)
     level += canvas.band.ravel()[ribbon.centre_flat] * smear.banding
     level /= np.hypot(1 - smear.banding, smear.banding)
     bias = smear.lay_bias[lay] + rng.normal(0, 0.5) + (4.0 if rng.random() < smear.whole_grooves else 0.0)
@@ -200,16 +155,14 @@ def _closing(rng, canvas, ribbon, smear, lay, half_px):
     edges = np.flatnonzero(np.diff(np.concatenate([[0], closed.view(np.int8), [0]]))).tolist()
     width = max(2 * half_px / ribbon.step_px, 1.5)
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        if stop - start < max(0.5 * width, 3):
-            continue
         kind = KINDS[min(int(np.searchsorted(smear.kinds, rng.random())), len(KINDS) - 1)]
-        place = start
+        kind = "flush" if kind == "lip" and half_px < 2 else kind
+        place = start if stop - start >= max(0.5 * width, 5) else stop
         while place < stop:
-            end = min(place + int(width * rng.uniform(0.4, 1.6)) + 3, stop) if kind == "bridge" else stop
+            end = min(place + int(width * rng.uniform(0.4, 1.6)) + 4, stop) if kind == "bridge" else stop
             _close_span(rng, table, place, end, kind, smear, width)
-            place = end + int(width * rng.uniform(0.4, 3.0)) + 3
-    fading = np.clip(0.8 + 0.3 * _wander(rng, count, max(width, 4)), 0.35, 1.5)
-    table[[2, 4, 5]] *= fading
+            place = end + int(width * rng.uniform(0.4, 3.0)) + 4
+    table[[2, 4, 5]] *= np.clip(0.8 + 0.3 * _wander(rng, count, max(width, 4)), 0.35, 1.5)
     return table
 
 
@@ -221,23 +174,19 @@ def _close_span(rng, table, begin, end, kind, smear, width):
     feather = width * (1.5 + 3.5 * draw[0] if kind == "taper" else 0.1 + 0.8 * draw[0])
     feather_end = feather if kind == "taper" else width * (0.1 + 0.8 * draw[1])
     rise = np.minimum(np.minimum((place + 1) / feather, (length - place) / feather_end), 1.0)
-    ragged = rise * (1 + 0.25 * draw[2] * _wander(rng, length, max(width * 0.25, 2)))
+    ragged = rise * (1 + 0.25 * draw[2] * _wander(rng, length, max(width * 0.25, 2))) if length > 12 else rise.copy()
     meet = _pick(rng, 0.0, 1.0, 0.5, 0.15 + 0.7 * draw[3])
     left, right = meet, 1 - meet
     if kind == "lip":
-        most = 0.25 + 0.5 * draw[3]
-        left, right = _pick(rng, (most, 0.0), (0.0, most))
+        left, right = _pick(rng, (0.25 + 0.5 * draw[3], 0.0), (0.0, 0.25 + 0.5 * draw[3]))
     else:
         ragged[rise >= 0.999] = 1.12
     cover = np.minimum(np.maximum(ragged, 0), 1.25)
+    table[:2, begin:end] = np.outer((left, right), cover)
     spread = rng.lognormal(0, 0.3, 3).tolist()
-    sign = _pick(rng, -1.0, 1.0)
     residue_left, residue_right = _pick(rng, (1.0, 1.0), (1.0, 0.15), (0.15, 1.0), (0.6, -1.0))
-    residue = sign * smear.residue * spread[0]
-    table[0, begin:end] = left * cover
-    table[1, begin:end] = right * cover
-    bare, flush = 0.25 if kind in ("flush", "taper") else 1.0, kind == "flush"
-    edge = 1.6 if fold else 1.0
+    residue = _pick(rng, -1.0, 1.0) * smear.residue * spread[0]
+    bare, flush, edge = 0.25 if kind in ("flush", "taper") else 1.0, kind == "flush", 1.6 if fold else 1.0
     looks = [
         smear.tone * spread[1] * bare, smear.marks * spread[2] * (0.4 if flush else 1.0),
         residue * residue_left, residue * residue_right, -smear.seam * (0.2 + draw[4]) * (not flush),
@@ -248,10 +197,7 @@ def _close_span(rng, table, begin, end, kind, smear, width):
 
 
 def _paint_closed(canvas, shut, flat, from_left, from_right, base, rims, rim_px):
-    """Paint the closed part of a groove. All arrays are per pixel; shut is (10, pixels) from _closing.
-
-    Returns the grey beneath the open part, the rim grey, and the distance inside the open part (negative: closed).
-    """
+    """Grey beneath, rim grey and distance inside the open part (negative: closed), per pixel; shut from _closing."""
     px, total = canvas.px, shut[0] + shut[1]
     over_left, over_right = from_left - shut[0] * (from_left + from_right), from_right - shut[1] * (from_left + from_right)
     on_left, on_right = shut[0] > 0, shut[1] > 0
@@ -270,13 +216,15 @@ def _paint_closed(canvas, shut, flat, from_left, from_right, base, rims, rim_px)
     return base, rim, np.minimum(over_left, over_right)
 
 
-def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um, bend, smear, lay, loss_um, labelled):
+def _paint_groove(
+    rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um, bend=0.0, smear=None, lay=0, loss_um=0.0, labelled=True
+):
     """Paint one groove on the canvas and, if labelled, write its truth."""
     px, depth_um, loss_um = canvas.px, float(depth_um), float(loss_um)
     half_px = float(max(width_um / px, 1.7) / 2)
     rim_px = max(look.rim_um / px, 0.7)
-    reach = half_px * 1.35 + 2 * rim_px + 1
-    ribbon = _Ribbon(rng, canvas, angle_deg, offset_px, reach, bend, rng.uniform(0, 0.35) * half_px)
+    stray_px = rng.uniform(0, 0.35) * half_px
+    ribbon = _Ribbon(rng, canvas, angle_deg, offset_px, half_px * 1.35 + 2 * rim_px + 1, bend, stray_px)
     if ribbon.count == 0:
         return
     count, step_um = ribbon.count, ribbon.step_px * px
@@ -294,7 +242,8 @@ def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um
         for _ in range(2)
     )
     share = np.clip(0.6 + 0.5 * (depth - 0.5), 0, 1)
-    share = np.where(depth < 0.5, 0.88 * np.square(np.clip(depth, 0, 1)), share).astype(FLOAT)
+    share = np.where(depth < 0.5, 0.88 * np.square(np.clip(depth, 0, 1)), share)
+    share = (share * np.clip(swell * half_px, 0, 1)).astype(FLOAT)
     floor = look.floor + 0.12 * _wander(rng, count, 25 / step_um)
 
     at = np.minimum(np.maximum(np.rint(ribbon.foot), 0), count - 1).astype(np.int32)
@@ -303,8 +252,7 @@ def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um
     inner = footprint = np.minimum(from_left, from_right)
     codes, base, contrast = canvas.codes.ravel()[flat], canvas.grey.ravel()[flat], share[at]
     rims = look.rim_left * _line(from_left, rim_px), look.rim_right * _line(from_right, rim_px)
-    rim = rims[0] + rims[1]
-    was_open, deep = codes == 1, (depth >= 0.5)[at]
+    rim, was_open, deep = rims[0] + rims[1], codes == 1, (depth >= 0.5)[at]
     if smear is not None and labelled:
         table = _closing(rng, canvas, ribbon, smear, lay, half_px)
         where = ribbon.foot + FLOAT(rng.uniform(0.2, 1.0)) * ribbon.lean
@@ -318,7 +266,8 @@ def _paint_groove(rng, canvas, look, *, angle_deg, offset_px, width_um, depth_um
         inner = footprint.copy()
         inner[some] = over
         codes[(footprint > 0) & (inner <= 0)] = 2
-    ground = np.clip(inner / max(look.wall_share * half_px, 1.0) + FLOAT(0.4), 0, 1) * contrast
+    wall_px = max(look.wall_share * half_px, 1.0)
+    ground = np.clip((inner + min(0.4 * wall_px, 1.2)) / wall_px, 0, 1) * contrast
     relative = np.minimum(np.maximum(v / FLOAT(half_px + 0.5), -1.2), 1.2)
     streak = look.streaks * _wander(rng, 64, _pick(rng, 2.5, 5.0, 10.0))
     profile = np.linspace(-1.2, 1.2, 64, dtype=FLOAT)
@@ -348,18 +297,17 @@ def _first_look(rng):
 
 def _first_smear(rng, severity, busy):
     """The smearing of one picture at a severity of 0–1; traces stand out of its busyness (noise and texture)."""
-    kinds = rng.dirichlet(np.full(len(KINDS), 0.7))
-    trace = rng.lognormal(0, 0.35)
     return Smear(
         share=float(np.clip(severity, 0.02, 0.9)), length_um=float(rng.lognormal(np.log(28), 0.8)),
         banding=rng.choice([0.0, rng.uniform(0.2, 0.8)]), lay_bias=tuple(rng.normal(0, rng.choice([0.1, 0.8]), 2)),
-        kinds=np.cumsum(kinds), tone=rng.choice([-1.0, 1.0]) * rng.uniform(0.1, 0.5), marks=rng.uniform(0.1, 0.6),
-        residue=min(0.2 + 0.75 * busy, 1.0) * trace, seam=rng.uniform(0, 0.6), lip=rng.uniform(0.2, 1.1), shadow=rng.uniform(0, 0.8),
-        whole_grooves=rng.choice([0.0, rng.uniform(0, 0.3)]),
+        kinds=np.cumsum(rng.dirichlet(np.full(len(KINDS), 0.7))), tone=_pick(rng, -1, 1) * rng.uniform(0.1, 0.5),
+        marks=rng.uniform(0.1, 0.6), residue=min(0.2 + 0.75 * busy, 1.0) * rng.lognormal(0, 0.35),
+        seam=rng.uniform(0, 0.6), lip=rng.uniform(0.2, 1.1), shadow=rng.uniform(0, 0.8),
+        whole_grooves=_pick(rng, 0.0, rng.uniform(0, 0.3)),
     )  # fmt: skip
 
 
-def _plateau(rng, shape, px, stroke_deg, lays, across):
+def _plateau(rng, shape, px, stroke_deg, lays):
     """Plateau layers: fresh grey, polished grey, isotropic roughness, stroke marks; all (rows, cols) float32."""
     rough = rng.standard_normal(shape, dtype=FLOAT) * FLOAT(0.6)
     rough += _cloud(rng, shape, rng.uniform(0.6, 2.5) / px) * FLOAT(0.6)
@@ -376,7 +324,7 @@ def _plateau(rng, shape, px, stroke_deg, lays, across):
     marks += _directed_noise(rng, shape, stroke_deg, rng.uniform(2, 8) / px, rng.uniform(80, 400) / px) * FLOAT(0.5)
     marks *= FLOAT(0.25) + np.abs(marks) * FLOAT(rng.uniform(0.1, 0.5))
     polish = rng.uniform(0.1, 0.95)
-    polished = mottle + fine * FLOAT(1 - polish) + marks * FLOAT(rng.uniform(0.05, 0.35)) + FLOAT(rng.normal(0, 0.15))
+    polished = mottle + fine * FLOAT(1 - polish) + marks * FLOAT(rng.uniform(0.08, 0.35)) + FLOAT(rng.normal(0, 0.15))
     return mottle + fine, polished, rough, marks
 
 
@@ -385,8 +333,7 @@ def _look_alikes(rng, canvas, worn_share):
     shape, px = canvas.shape, canvas.px
     if rng.random() < 0.45:
         layer = np.zeros(shape, np.uint8)
-        area_mm2 = shape[0] * shape[1] * px * px * 1e-6
-        for _ in range(min(int(rng.uniform(20, 250) * area_mm2) + rng.integers(0, 3), 90)):
+        for _ in range(min(int(rng.uniform(2e-5, 2.5e-4) * shape[0] * shape[1] * px**2) + rng.integers(0, 3), 90)):
             turns = rng.uniform(0, 2 * np.pi) + np.cumsum(rng.normal(0, 0.35, 9))
             steps = rng.lognormal(np.log(25), 0.6) / px / 9 * np.stack([np.cos(turns), np.sin(turns)], 1)
             path = np.cumsum(steps, 0) + rng.uniform(0, 1, 2) * (shape[1], shape[0])
@@ -406,11 +353,10 @@ def _look_alikes(rng, canvas, worn_share):
         canvas.grey += film * FLOAT(rng.choice([-1, 1], p=[0.75, 0.25]) * rng.uniform(0.1, 0.5))
     span = np.hypot(*shape) / 2
     for _ in range(rng.poisson(3 if worn_share else 0.5)):
-        tone = rng.choice([-1, 1]) * rng.uniform(0.2, 0.9)
-        look = replace(_first_look(rng)[1], floor=tone, rim_left=rng.uniform(0, 0.4), rim_right=rng.uniform(0, 0.4))
+        look = replace(_first_look(rng)[1], floor=_pick(rng, -1, 1) * rng.uniform(0.2, 0.9), rim_left=0.3, rim_right=0.1)
         _paint_groove(
             rng, canvas, look, angle_deg=canvas.stroke_deg + rng.normal(0, 1.2), offset_px=rng.uniform(-span, span),
-            width_um=rng.uniform(0.8, 6), depth_um=2.0, bend=0.0, smear=None, lay=0, loss_um=0.0, labelled=False,
+            width_um=rng.uniform(0.8, 6), depth_um=2.0, labelled=False,
         )  # fmt: skip
 
 
@@ -429,10 +375,8 @@ def _blob(rng, canvas, size_um, tone, rim, hides):
     window = (slice(low[1], high[1]), slice(low[0], high[0]))
     mask = np.zeros((high[1] - low[1], high[0] - low[0]), np.uint8)
     cv2.fillPoly(mask, [((outline - low) * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
-    cover = mask.astype(FLOAT) / 255
-    soft = cv2.GaussianBlur(cover, (0, 0), 1.5)
-    grey = canvas.grey[window]
-    shadow = np.roll(soft, rng.integers(-3, 4, 2), (0, 1)) * (1 - cover)
+    cover, grey = mask.astype(FLOAT) / 255, canvas.grey[window]
+    shadow = np.roll(cv2.GaussianBlur(cover, (0, 0), 1.5), rng.integers(-3, 4, 2), (0, 1)) * (1 - cover)
     grey += shadow * FLOAT(-rng.uniform(0, 1) if hides else rim)
     grey += cover * (FLOAT(tone) + FLOAT(0.3) * canvas.rough[window] - grey)
     if hides:
@@ -442,23 +386,20 @@ def _blob(rng, canvas, size_um, tone, rim, hides):
 def _scuff(rng, canvas, across):
     """Torn, ploughed streaks along the stroke, in bands, over everything beneath; truth 3."""
     px, shape = canvas.px, canvas.shape
-    half_um = rng.uniform(0.04, 0.2) * max(shape) * px + rng.uniform(3, 15)
-    centre = rng.uniform(-0.4, 0.4) * max(shape) * px
-    band = 1 - np.abs(across * FLOAT(px) - FLOAT(centre)) / FLOAT(half_um)
-    band = np.clip(band, -1.5, 1)
+    half_px = rng.uniform(0.04, 0.2) * max(shape) + rng.uniform(3, 15) / px
+    band = np.maximum(1 - np.abs(across - FLOAT(rng.uniform(-0.4, 0.4) * max(shape))) / FLOAT(half_px), -1.5)
     streaks = _directed_noise(rng, shape, canvas.stroke_deg, max(rng.uniform(2.5, 12) / px, 5), rng.uniform(40, 250) / px)
     amount = band + streaks * FLOAT(rng.uniform(0.2, 0.8)) + canvas.rough * FLOAT(0.05)
     torn = cv2.GaussianBlur(amount, (0, 0), max(0.5, 0.5 / px)) > rng.uniform(0.1, 0.5)
     torn &= canvas.weight > 0.5
     torn = cv2.morphologyEx(torn.view(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)).view(bool)
-    plough = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(0.8, 2.5) / px, rng.uniform(15, 70) / px)
-    clods = _directed_noise(rng, shape, canvas.stroke_deg, rng.uniform(1.2, 4) / px, rng.uniform(2.5, 9) / px)
+    widths = np.clip(rng.uniform(0.8, 4, 2) / px, 1.3, 8)
+    plough = _directed_noise(rng, shape, canvas.stroke_deg, widths[0], widths[0] * rng.uniform(10, 30))
+    clods = _directed_noise(rng, shape, canvas.stroke_deg, widths[1], widths[1] * rng.uniform(1.3, 4))
     rags = plough * FLOAT(rng.uniform(0.35, 0.9)) + clods * FLOAT(rng.uniform(0.15, 0.8))
     rags += canvas.rough * FLOAT(rng.uniform(0.2, 0.6)) + FLOAT(rng.choice([-1, 1]) * rng.uniform(0.05, 0.6))
-    torn_share = torn.astype(FLOAT)
-    rim = cv2.blur(torn_share, (3, 3))
-    cover = torn_share * FLOAT(rng.uniform(0.8, 1.0))
-    canvas.grey += cover * (rags - canvas.grey) + (rim - rim * rim) * FLOAT(rng.uniform(0, 2.5))
+    rim = cv2.blur(torn.astype(FLOAT), (3, 3))
+    canvas.grey += torn * FLOAT(rng.uniform(0.8, 1.0)) * (rags - canvas.grey) + (rim - rim * rim) * FLOAT(rng.uniform(0, 2.5))
     canvas.codes[torn] = 3
 
 
@@ -466,27 +407,25 @@ def _photograph(rng, canvas, hard, noise_share):
     """The instrument: beam blur, shading, shot noise, line noise, charging, gamma, 8 bits, now and then JPEG; uint8."""
     shape, grey = canvas.shape, canvas.grey
     beam = np.clip(rng.lognormal(np.log(0.10), 0.5) / canvas.px, 0.0, 1.2) + rng.uniform(0.3, 1.0) + 0.7 * hard
-    stretch = rng.uniform(0.85, 1.2)
-    grey = cv2.GaussianBlur(grey, (0, 0), sigmaX=beam * stretch, sigmaY=beam / stretch)
-    contrast = rng.uniform(10, 20) if hard else rng.uniform(22, 75)
-    level = rng.uniform(75, 175)
+    grey = cv2.GaussianBlur(grey, (0, 0), sigmaX=beam * rng.uniform(0.8, 1.25), sigmaY=beam)
+    contrast, level = rng.uniform(10, 20) if hard else rng.uniform(22, 75), rng.uniform(75, 175)
     grey = level + contrast * grey
     tilted = _across(shape, rng.uniform(0, 180)) / FLOAT(max(shape) / 2)
     grey += tilted * FLOAT(rng.normal(0, 9)) + np.square(tilted) * FLOAT(rng.normal(0, 6))
     if rng.random() < 0.15:
         grey += _cloud(rng, shape, max(shape) / 3) * FLOAT(rng.uniform(3, 15))
     if rng.random() < 0.12:
-        bands = _wander(rng, shape[0], rng.uniform(2, 30)) * rng.uniform(2, 8)
-        grey += bands.astype(FLOAT)[:, None]
+        grey += _wander(rng, shape[0], rng.uniform(2, 30))[:, None] * FLOAT(rng.uniform(2, 8))
+    if rng.random() < 0.04:  # Charging that hides the surface.
+        bloom = np.clip(_cloud(rng, shape, max(shape) / 4) - FLOAT(rng.uniform(1.0, 1.8)), 0, 1) * FLOAT(1500)
+        canvas.codes[bloom > 100] = 255
+        grey += bloom
     grey = np.clip(grey, 1, 400)
-    if rng.random() < 0.4:
-        grey = 255 * cv2.pow(grey / FLOAT(255), rng.uniform(0.7, 1.4))
+    grey = 255 * cv2.pow(grey / FLOAT(255), rng.uniform(0.7, 1.4)) if rng.random() < 0.4 else grey
     noise = rng.standard_normal(shape, dtype=FLOAT)
-    if rng.random() < 0.2:
-        noise = cv2.blur(noise, (3, 1)) * FLOAT(1.6)
+    noise = cv2.blur(noise, (3, 1)) * FLOAT(1.6) if rng.random() < 0.2 else noise
     grey += noise * np.sqrt(grey / FLOAT(level)) * FLOAT(noise_share * contrast)
-    if rng.random() < 0.15:
-        grey += rng.normal(0, rng.uniform(0.5, 3), (shape[0], 1)).astype(FLOAT)
+    grey += rng.normal(0, _pick(rng, 0, 0, 0, 0, 0, rng.uniform(0.5, 3)), (shape[0], 1)).astype(FLOAT)
     image = np.clip(np.rint(grey), 0, 255).astype(np.uint8)
     if rng.random() < 0.12:
         coded = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(60, 96))])[1]
@@ -501,45 +440,41 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     cols) uint8, codes (rows, cols) uint8 in 0..3 and 255, worn (rows, cols) bool, kind "finish-look".
     """
     px = float(pixel_size_um)
-    finish = FINISHES[rng.choice(len(FINISHES), p=FINISH_SHARES)]
+    finish = str(rng.choice(list(FINISHES), p=list(FINISHES.values())))
     stroke = rng.choice([90.0, 0.0, rng.uniform(0, 180)], p=[0.42, 0.38, 0.2]) + rng.normal(0, 2.5)
     hone = rng.uniform(115, 150) if finish == "slide" else rng.choice([rng.uniform(20, 110), rng.uniform(30, 65)])
     lays = [(stroke + 90 + sign * hone / 2 + rng.normal(0, 1.5)) % 180 for sign in (1, -1)]
     across = _across(shape, stroke)
-    weight = np.zeros(shape, FLOAT)
     worn_share = rng.choice([0.0, 1.0, 0.5], p=[0.3, 0.52, 0.18])
     severity = rng.beta(1.0, 1.1) * 0.9 if worn_share else 0.0
-    if worn_share:
-        weight += 1
+    weight = np.full(shape, worn_share > 0, FLOAT)
     if worn_share == 0.5:
         strayed = across * FLOAT(px) + _directed_noise(rng, shape, stroke, 5 / px, 150 / px) * FLOAT(rng.uniform(0, 3))
-        edge = rng.uniform(-0.35, 0.35) * min(shape) * px
-        weight = 1 / (1 + np.exp(np.clip((strayed - FLOAT(edge)) * FLOAT(rng.choice([-1, 1]) / rng.uniform(0.5, 4)), -30, 30)))
-    fresh, polished, rough, marks = _plateau(rng, shape, px, stroke, lays, across)
+        strayed -= FLOAT(rng.uniform(-0.35, 0.35) * min(shape) * px)
+        weight = 1 / (1 + np.exp(np.clip(strayed * FLOAT(_pick(rng, -1, 1) / rng.uniform(0.5, 4)), -30, 30)))
+    fresh, polished, rough, marks = _plateau(rng, shape, px, stroke, lays)
     band = _directed_noise(rng, shape, stroke, rng.uniform(10, 60) / px, rng.uniform(300, 1500) / px)
     canvas = Canvas(
         shape=shape, px=px, stroke_deg=stroke, grey=fresh + weight * (polished - fresh), polished=polished,
         rough=rough, marks=marks, weight=weight, codes=np.zeros(shape, np.uint8), band=band,
     )  # fmt: skip
     word, look = _first_look(rng)
-    hard = rng.random() < 0.13
+    hard = rng.random() < 0.17 and word in ("dark", "bright")
     noise_share = rng.uniform(0.4, 0.7) if hard else rng.uniform(0.04, 0.42)
     smear = _first_smear(rng, severity, float(np.hypot(noise_share, polished.std()))) if severity > 0.03 else None
     valley = {"coarse": rng.uniform(0.15, 0.42), "plateaued": rng.uniform(0.03, 0.2), "fine": rng.uniform(0.05, 0.3),
               "slide": rng.uniform(0.05, 0.35), "unequal": rng.uniform(0.05, 0.3), "bare": 0.0}[finish]  # fmt: skip
     middle_um = rng.uniform(2.2, 5) if finish == "fine" else rng.lognormal(np.log(10), 0.4)
-    spread = rng.uniform(0.15, 0.6)
+    spread, depth_middle = rng.uniform(0.15, 0.6), rng.lognormal(np.log(2.5), 0.35)
     lesser = rng.uniform(0.0, 0.4) if finish == "unequal" else rng.uniform(0.35, 0.5)
     shares = rng.permutation([lesser, 1 - lesser])
-    depth_middle = rng.lognormal(np.log(2.5), 0.35)
     loss = rng.choice([0.0, rng.uniform(0.2, 1.4)]) * bool(worn_share)
     grooves = []
     for lay, (angle, share) in enumerate(zip(lays, shares, strict=True)):
-        lay_look, bend = look.varied(rng, 0.15), rng.normal(0, 0.03) * (rng.random() < 0.4)
-        turn = np.radians(angle)
-        extent = shape[0] * abs(np.cos(turn)) + shape[1] * abs(np.sin(turn))
+        lay_look, bend = _varied(rng, look, 0.15), rng.normal(0, 0.03) * (rng.random() < 0.4)
+        extent = shape[0] * abs(np.cos(np.radians(angle))) + shape[1] * abs(np.sin(np.radians(angle)))
         typical = max(middle_um * np.exp(spread**2 / 2), 1.7 * px)
-        count = int(min(rng.poisson(valley * share * extent * px / typical * 1.25), 60 * max(shape) // 500))
+        count = int(min(rng.poisson(valley * share * extent * px / typical * 1.25), 55 * max(shape) // 500))
         places = rng.uniform(-0.5, 0.5, count) * extent
         if rng.random() < 0.4 and count > 2:
             places = places * 0.35 + (np.arange(count) / count - 0.5) * extent * 0.9
@@ -547,12 +482,11 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
             width = np.clip(middle_um * rng.lognormal(0, spread), 2, 50)
             depth = np.clip(depth_middle * (width / middle_um) ** 0.5 * rng.lognormal(0, 0.3), 0.6, 10)
             grooves.append((lay, angle + rng.normal(0, 0.5), place, width, depth, bend, lay_look))
-    if rng.random() < 0.6:
-        grooves = [grooves[index] for index in rng.permutation(len(grooves))]
-    for lay, angle, place, width, depth, bend, lay_look in grooves:
+    order = rng.permutation(len(grooves)) if rng.random() < 0.6 else range(len(grooves))
+    for lay, angle, place, width, depth, bend, lay_look in (grooves[index] for index in order):
         _paint_groove(
-            rng, canvas, lay_look.varied(rng, 0.18), angle_deg=angle, offset_px=place, width_um=width, depth_um=depth,
-            bend=bend, smear=smear, lay=lay, loss_um=loss, labelled=True,
+            rng, canvas, _varied(rng, lay_look, 0.18), angle_deg=angle, offset_px=place, width_um=width, depth_um=depth,
+            bend=bend, smear=smear, lay=lay, loss_um=loss,
         )  # fmt: skip
     _look_alikes(rng, canvas, worn_share)
     if worn_share and rng.random() < 0.24:
@@ -560,4 +494,5 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     if rng.random() < 0.35:
         for _ in range(rng.integers(1, 7)):
             _blob(rng, canvas, rng.lognormal(np.log(3), 0.7), rng.uniform(0.6, 2.5), 0.0, True)
-    return Made(image=_photograph(rng, canvas, hard, noise_share), codes=canvas.codes, worn=weight > 0.5, kind=f"{finish}-{word}")
+    image = _photograph(rng, canvas, hard, noise_share)  # Also marks what charging hides.
+    return Made(image=image, codes=canvas.codes, worn=weight > 0.5, kind=f"{finish}-{word}")
