@@ -63,7 +63,11 @@ def test_the_truth_is_what_the_mask_holds(folder):
 
 def test_the_lays_enclose_the_hone_angle_about_the_direction_across_the_stroke(folder):
     for row in _table(folder / "truth.csv"):
-        lays, stroke, angle = (float(row["lay_1_deg"]), float(row["lay_2_deg"])), float(row["stroke_deg"]), float(row["hone_angle_deg"])
+        lays, stroke, angle = (
+            (float(row["lay_1_deg"]), float(row["lay_2_deg"])),
+            float(row["stroke_deg"]),
+            float(row["hone_angle_deg"]),
+        )
         for lay in lays:
             from_across = abs((lay - stroke - 90 + 90) % 180 - 90)
             assert from_across == pytest.approx(angle / 2, abs=0.01)
@@ -72,7 +76,10 @@ def test_the_lays_enclose_the_hone_angle_about_the_direction_across_the_stroke(f
 
 def test_retention_is_a_ratio_of_means(folder):
     rows = [row for row in _table(folder / "truth.csv") if row["specimen"].endswith("-01")]
-    means = {zone: np.mean([float(row["valley_fraction"]) for row in rows if row["zone"] == zone]) for zone in ("in-track", "out-of-track")}
+    means = {
+        zone: np.mean([float(row["valley_fraction"]) for row in rows if row["zone"] == zone])
+        for zone in ("in-track", "out-of-track")
+    }
     stated = float(_table(folder / "retention.csv")[0]["retention"])
     assert stated == pytest.approx(means["in-track"] / means["out-of-track"], rel=1e-4)
 
@@ -91,7 +98,9 @@ def test_a_bar_is_as_long_as_its_label_says_in_every_layout():
         assert shown.last_col_px - shown.first_col_px == shown.bar_px
         assert shown.first_col_px >= -0.5 and shown.last_col_px < shown.picture.shape[1]
         middle = round((shown.first_col_px + shown.last_col_px) / 2)
-        assert shown.marks[round(shown.row_px) - 6 : round(shown.row_px) + 7, middle - 20 : middle + 20].any(), layout.name
+        assert shown.marks[round(shown.row_px) - 6 : round(shown.row_px) + 7, middle - 20 : middle + 20].any(), (
+            layout.name
+        )
 
 
 def test_drawn_marks_lie_where_the_edge_convention_says():

@@ -12,7 +12,15 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     given = parser.parse_args()
     for row in write_set(given.out, fields=given.fields, seed=given.seed):
-        print(row["file"], row["layout"], row["zone"], "valley", row["valley_fraction"], "smeared", row["smeared_fraction"])
+        print(
+            row["file"],
+            row["layout"],
+            row["zone"],
+            "valley",
+            row["valley_fraction"],
+            "smeared",
+            row["smeared_fraction"],
+        )
 
 
 if __name__ == "__main__":

@@ -87,7 +87,9 @@ def electron_signal(ground: Ground, specimen: Specimen, setting: Setting, rng: n
         proud = np.clip(height - _blur(height, max(reach / pixel, 1.0)), 0, 0.8) / reach
         signal += setting.edge * np.minimum(proud, 1.2)
     below = np.clip((ground.depth_um - 0.2) / 0.5, 0, 1)
-    carbon = np.maximum(ground.flake * 0.9, below * setting.floor_carbon * (1 + 0.35 * cloud(height.shape, 4.0 / pixel, rng)))
+    carbon = np.maximum(
+        ground.flake * 0.9, below * setting.floor_carbon * (1 + 0.35 * cloud(height.shape, 4.0 / pixel, rng))
+    )
     signal *= 1 - (0.75 if back else 0.6) * np.clip(carbon, 0, 1)
     signal *= 1 + setting.film * ground.film * (1 - below)
     if ground.worn:
@@ -107,12 +109,16 @@ def expose(signal: np.ndarray, setting: Setting, specimen: Specimen, rng: np.ran
     signal = cv2.GaussianBlur(signal, (0, 0), blur * astigmatic, sigmaY=blur / astigmatic)
     down, right = np.linspace(-1, 1, rows, dtype=np.float32)[:, None], np.linspace(-1, 1, cols, dtype=np.float32)
     turn = rng.uniform(0, 2 * np.pi)
-    signal = signal * (1 + setting.shading * (0.5 * (np.cos(turn) * right + np.sin(turn) * down) - 0.3 * (right**2 + down**2)))
+    signal = signal * (
+        1 + setting.shading * (0.5 * (np.cos(turn) * right + np.sin(turn) * down) - 0.3 * (right**2 + down**2))
+    )
     signal = signal + np.sqrt(signal / setting.counts) * rng.standard_normal(signal.shape, dtype=np.float32)
     signal += (rng.standard_normal(rows) * rng.uniform(0, 0.012)).astype(np.float32)[:, None]
     if rng.random() < 0.12:
         row, high = rng.integers(rows), rng.uniform(4, 30)
-        signal += (rng.uniform(-0.1, 0.12) * np.exp(-(((np.arange(rows) - row) / high) ** 2))).astype(np.float32)[:, None]
+        signal += (rng.uniform(-0.1, 0.12) * np.exp(-(((np.arange(rows) - row) / high) ** 2))).astype(np.float32)[
+            :, None
+        ]
     sample = signal[::5, ::5]
     sample = sample[sample > 0.3] if np.any(sample > 0.3) else sample
     low, middle, high = np.percentile(sample, (5, 50, 95))
@@ -133,6 +139,8 @@ def _blur(image: np.ndarray, sigma_px: float) -> np.ndarray:
     if sigma_px < 5:
         return cv2.GaussianBlur(image, (0, 0), max(sigma_px, 0.6))
     step = int(sigma_px // 2.5)
-    small = cv2.resize(image, (max(image.shape[1] // step, 4), max(image.shape[0] // step, 4)), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(
+        image, (max(image.shape[1] // step, 4), max(image.shape[0] // step, 4)), interpolation=cv2.INTER_AREA
+    )
     small = cv2.GaussianBlur(small, (0, 0), sigma_px / step)
     return cv2.resize(small, image.shape[::-1], interpolation=cv2.INTER_LINEAR)

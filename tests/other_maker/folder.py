@@ -58,10 +58,14 @@ def write_set(out, *, fields: int, seed: int) -> list[dict]:
         Image.fromarray(codes).save(out / "masks" / f"{stem}.png")
         truths.append(_truth_row(file, specimen, ZONES[place], ground, shown, codes, way))
         plans.append(_plan_row(file, specimen, ZONES[place], given=way == "no bar, plan"))
-        valleys.setdefault(specimen.name, []).append((worn, float(truths[-1]["valley_fraction"]), ground.honed_valley_fraction))
+        valleys.setdefault(specimen.name, []).append(
+            (worn, float(truths[-1]["valley_fraction"]), ground.honed_valley_fraction)
+        )
     _write_table(out / "truth.csv", TRUTH_COLUMNS, truths)
     _write_table(out / "plan.csv", PLAN_COLUMNS, plans)
-    _write_table(out / "retention.csv", RETENTION_COLUMNS, [_retention_row(name, rows) for name, rows in valleys.items()])
+    _write_table(
+        out / "retention.csv", RETENTION_COLUMNS, [_retention_row(name, rows) for name, rows in valleys.items()]
+    )
     return truths
 
 

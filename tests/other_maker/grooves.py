@@ -40,7 +40,9 @@ def frame(direction_deg: float, shape: tuple[int, int], margin: int = 8) -> tupl
     return np.column_stack([turn, shift]), (across, along)
 
 
-def turn_into_picture(table: np.ndarray, mapping: np.ndarray, shape: tuple[int, int], *, nearest: bool = False) -> np.ndarray:
+def turn_into_picture(
+    table: np.ndarray, mapping: np.ndarray, shape: tuple[int, int], *, nearest: bool = False
+) -> np.ndarray:
     """Sample a table of ``frame`` on the picture's grid."""
     way = cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR
     return cv2.warpAffine(table, mapping, shape[::-1], flags=way | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REFLECT)
@@ -52,7 +54,9 @@ def wander(length: int, step: float, rng: np.random.Generator) -> np.ndarray:
     return np.interp(np.linspace(1, knots.size - 2, length), np.arange(knots.size), knots).astype(np.float32)
 
 
-def draw_lay(specimen: Specimen, which: int, *, worn: bool, severity: float, bands: np.ndarray, rng: np.random.Generator) -> Lay:
+def draw_lay(
+    specimen: Specimen, which: int, *, worn: bool, severity: float, bands: np.ndarray, rng: np.random.Generator
+) -> Lay:
     """Draw lay 0 or 1 of a field.
 
     ``severity`` multiplies the specimen's closed share and loss of height; ``bands``, (n,) around 0, says where across
@@ -81,13 +85,28 @@ def draw_lay(specimen: Specimen, which: int, *, worn: bool, severity: float, ban
         slab = slice(top, bottom)
         now, names = shallower.copy(), np.zeros(cut.shape, np.uint8)
         if worn and specimen.closed_share > 0:
-            _close(now, names, offset, cut, (centre, top), half, slant, towards, (bands, middle_of_frame), specimen, severity, rng)
+            _close(
+                now,
+                names,
+                offset,
+                cut,
+                (centre, top),
+                half,
+                slant,
+                towards,
+                (bands, middle_of_frame),
+                specimen,
+                severity,
+                rng,
+            )
         honed[slab] = np.maximum(honed[slab], cut)
         deeper = now > after[slab]
         after[slab] = np.where(deeper, now, after[slab])
         kind[slab] = np.maximum(kind[slab], names)
         if specimen.burr_um > 0.05 and not worn:
-            burr[slab] = np.maximum(burr[slab], specimen.burr_um * np.exp(-(((np.abs(offset) - 1.1) / 0.12) ** 2)) * strength)
+            burr[slab] = np.maximum(
+                burr[slab], specimen.burr_um * np.exp(-(((np.abs(offset) - 1.1) / 0.12) ** 2)) * strength
+            )
     return Lay(
         honed_um=turn_into_picture(honed, mapping, shape),
         worn_um=turn_into_picture(after, mapping, shape),
@@ -143,7 +162,9 @@ def _close(now, names, offset, cut, where, half, slant, towards, bands, specimen
         first = int(max(place - abs(slant) * 2 * half, 0))
         last = int(min(place + length + abs(slant) * 2 * half + 2, along))
         if last - first > 2:
-            _one_closing(now, names, offset, cut, across_px, slice(first, last), place, length, which, half, slant, specimen, rng)
+            _one_closing(
+                now, names, offset, cut, across_px, slice(first, last), place, length, which, half, slant, specimen, rng
+            )
         place += length
 
 

@@ -19,8 +19,8 @@ NOT_ASSESSED = 255
 class Ground:
     """One field before the microscope; all arrays (rows, cols).
 
-    height_um: float32; depth_um: float32 depth of the open grooves; codes: uint8; carbon: float32 0..1 share of graphite or
-    oil coke in what the beam meets; flake: the same for graphite alone; moved: uint8 kind of smear; torn: float32 0..1
+    height_um: float32; depth_um: float32 depth of the open grooves; codes: uint8; flake: float32 0..1, graphite and
+    the carbon in pull-outs; moved: uint8 kind of smear; torn: float32 0..1
     scuffed; grain: float32 0..1 debris; film: float32 around 0, stain; void: bool beyond the specimen's edge.
     """
 
@@ -96,7 +96,9 @@ def draw_ground(specimen: Specimen, *, worn: bool, rng: np.random.Generator) -> 
     height += debris_height
     film = cloud(shape, rng.uniform(40, 150) / pixel, rng) * (0.5 if worn else 0.25)
     if worn and rng.random() < 0.4:
-        film = film + 0.6 * np.clip(streaks(specimen, specimen.stroke_deg, rng.uniform(15, 50), rng.uniform(150, 500), rng), -1.5, 1.5)
+        film = film + 0.6 * np.clip(
+            streaks(specimen, specimen.stroke_deg, rng.uniform(15, 50), rng.uniform(150, 500), rng), -1.5, 1.5
+        )
     void = _beyond_edge(shape, rng)
     codes[void] = NOT_ASSESSED
     return Ground(
@@ -138,7 +140,9 @@ def _scuff(specimen: Specimen, height, severity: float, rng) -> tuple[np.ndarray
     field += 0.25 * streaks(specimen, specimen.stroke_deg, 6, 40, rng)
     limit = float(np.quantile(field[::4, ::4], 1 - min(specimen.scuff_share * severity, 0.6)))
     torn = np.clip((field - limit) / 0.1 + 0.5, 0, 1).astype(np.float32)
-    ploughed = 0.9 * streaks(specimen, specimen.stroke_deg, 2.2, 80, rng) + 0.5 * streaks(specimen, specimen.stroke_deg, 7, 160, rng)
+    ploughed = 0.9 * streaks(specimen, specimen.stroke_deg, 2.2, 80, rng) + 0.5 * streaks(
+        specimen, specimen.stroke_deg, 7, 160, rng
+    )
     ripped = np.maximum(streaks(specimen, specimen.stroke_deg, rng.uniform(2, 4), rng.uniform(5, 16), rng), -0.3)
     pulled = -1.1 * np.clip(cloud(specimen.shape, 9.0 / specimen.pixel_size_um, rng) - 1.1, 0, 1.2)
     scar = rng.uniform(0.4, 0.75) * ploughed + rng.uniform(0.15, 0.5) * ripped + pulled - 0.2
@@ -173,7 +177,11 @@ def _inclusions(specimen: Specimen, rng) -> tuple[np.ndarray, np.ndarray]:
             length, turn, bend = rng.gamma(3, 12) / pixel, rng.uniform(0, 2 * np.pi), rng.normal(0, 0.25)
             steps = np.arange(9)
             path = np.cumsum(np.stack([np.cos(turn + bend * steps), np.sin(turn + bend * steps)], 1) * length / 8, 0)
-            points = path + rng.uniform(0, 1, 2) * (shape[1], shape[0]) + np.cumsum(rng.normal(0, 0.025 * length, path.shape), 0)
+            points = (
+                path
+                + rng.uniform(0, 1, 2) * (shape[1], shape[0])
+                + np.cumsum(rng.normal(0, 0.025 * length, path.shape), 0)
+            )
             thick = max(int(round(rng.uniform(0.6, 2.2) / pixel)), 1)
             out = pits if rng.random() < 0.2 else flake
             cv2.polylines(out, [np.round(points * 8).astype(np.int32)], False, 255, thick, cv2.LINE_AA, 3)
@@ -208,7 +216,7 @@ def _debris(specimen: Specimen, worn: bool, rng) -> tuple[np.ndarray, np.ndarray
 def _beyond_edge(shape, rng) -> np.ndarray:
     """Now and then the specimen ends in the picture."""
     void = np.zeros(shape, bool)
-    if rng.random() < 0.05:
+    if rng.random() < 0.03:
         edge = rng.uniform(0.03, 0.15) * shape[1] + 3 * wander(shape[0], 30, rng) + wander(shape[0], 3, rng)
         void = np.arange(shape[1])[None, :] < edge[:, None]
         void = void if rng.random() < 0.5 else void[:, ::-1]

@@ -38,11 +38,23 @@ LAYOUTS = (
     Layout(name="dark strip, ticked line", place="strip", scale="ticked", label="above"),
     Layout(name="dark strip, cells", place="strip", scale="beam", label="left", cells=True),
     Layout(name="light strip, cells", place="strip", scale="ticked", label="above", ink=BLACK, paper=WHITE, cells=True),
-    Layout(name="light strip, filled bar", place="strip", scale="filled", label="above", ink=BLACK, paper=WHITE, rows=2),
+    Layout(
+        name="light strip, filled bar", place="strip", scale="filled", label="above", ink=BLACK, paper=WHITE, rows=2
+    ),
     Layout(name="dark strip, ruler", place="strip", scale="ruler", label="right", odd=True, fine=True),
     Layout(name="dark strip, comb", place="strip", scale="comb", label="below", odd=True, fine=True, rows=2),
-    Layout(name="dots at the right", place="bare", scale="dots", label="below", odd=True, smooth=False, faces=("terminal", "mono")),
-    Layout(name="dark strip, dots", place="strip", scale="dots", label="right", odd=True, faces=("mono bold", "typewriter")),
+    Layout(
+        name="dots at the right",
+        place="bare",
+        scale="dots",
+        label="below",
+        odd=True,
+        smooth=False,
+        faces=("terminal", "mono"),
+    ),
+    Layout(
+        name="dark strip, dots", place="strip", scale="dots", label="right", odd=True, faces=("mono bold", "typewriter")
+    ),
     Layout(name="broken line", place="strip", scale="broken", label="within", cells=True),
     Layout(name="two rows, filled bar", place="strip", scale="filled", label="left", rows=2),
     Layout(name="strip on top", place="top", scale="line", label="above"),
@@ -50,7 +62,15 @@ LAYOUTS = (
     Layout(name="white on picture", place="bare", scale="filled", label="above"),
     Layout(name="white on picture, outlined", place="bare", scale="ticked", label="above", halo="outline"),
     Layout(name="white on picture, shadow", place="bare", scale="line", label="left", halo="shadow"),
-    Layout(name="black on picture, pale outline", place="bare", scale="filled", label="below", ink=BLACK, paper=WHITE, halo="outline"),
+    Layout(
+        name="black on picture, pale outline",
+        place="bare",
+        scale="filled",
+        label="below",
+        ink=BLACK,
+        paper=WHITE,
+        halo="outline",
+    ),
     Layout(name="white box in corner", place="inset", scale="filled", label="above", ink=BLACK, paper=WHITE),
     Layout(name="black box in corner", place="inset", scale="bracket", label="above"),
     Layout(name="box with ruler", place="inset", scale="numbered", label="above", ink=BLACK, paper=PALE, fine=True),
@@ -61,14 +81,23 @@ LAYOUTS = (
     Layout(name="blue strip", place="strip", scale="beam", label="above", ink=YELLOW, paper=NAVY),
     Layout(name="green strip", place="strip", scale="segmented", label="right", paper=GREEN, cells=True),
     Layout(name="yellow on picture", place="bare", scale="line", label="above", ink=YELLOW, fine=True),
-    Layout(name="red on picture", place="bare", scale="beam", label="above", ink=RED, faces=("plain bold", "sans bold")),
+    Layout(
+        name="red on picture", place="bare", scale="beam", label="above", ink=RED, faces=("plain bold", "sans bold")
+    ),
     Layout(name="cyan box", place="inset", scale="ticked", label="below", ink=CYAN, paper=NAVY),
     Layout(name="segmented bar", place="strip", scale="segmented", label="below", ink=BLACK, paper=WHITE),
     Layout(name="hollow bar", place="strip", scale="hollow", label="right", cells=True),
     Layout(name="arrows", place="strip", scale="arrows", label="above", ink=BLACK, paper=PALE),
     Layout(name="grey strip", place="strip", scale="beam", label="left", paper=GREY, rows=2, cells=True),
     Layout(name="terminal strip", place="strip", scale="ticked", label="left", smooth=False, faces=("terminal",)),
-    Layout(name="terminal on picture", place="bare", scale="filled", label="right", smooth=False, faces=("terminal", "mono")),
+    Layout(
+        name="terminal on picture",
+        place="bare",
+        scale="filled",
+        label="right",
+        smooth=False,
+        faces=("terminal", "mono"),
+    ),
 )
 
 
@@ -96,7 +125,12 @@ class _Block:
         self.cover, self.first, middle = scale_cover(layout.scale, length, height_px, gap, fine=layout.fine)
         inked_rows, inked_cols = np.flatnonzero(self.cover.any(1)), np.flatnonzero(self.cover.any(0))
         self.cover = self.cover[inked_rows[0] : inked_rows[-1] + 1, inked_cols[0] : inked_cols[-1] + 1]
-        self.first, self.measured_row, self.label, self.length = self.first - inked_cols[0], middle - inked_rows[0], label, length
+        self.first, self.measured_row, self.label, self.length = (
+            self.first - inked_cols[0],
+            middle - inked_rows[0],
+            label,
+            length,
+        )
         bar_rows, bar_cols = self.cover.shape
         text_rows, text_cols = label.shape
         if layout.label in ("above", "below"):
@@ -125,6 +159,7 @@ def show_scale(picture: np.ndarray, specimen, layout: Layout, rng: np.random.Gen
     rows, cols = picture.shape
     face = str(rng.choice(layout.faces or tuple(name for name in FACES if name != "terminal")))
     height_px = int(np.clip(round(cols * rng.uniform(0.0095, 0.0185)), 8, 32))
+    height_px = max(height_px, 11) if layout.halo else height_px
     bar_um = choose_length_um(specimen.pixel_size_um, cols, odd=layout.odd, rng=rng)
     ascii_only = face in ASCII_FACES
     label = write_length(bar_um, ascii_only=ascii_only, rng=rng)
@@ -163,7 +198,9 @@ def _halo(layout: Layout):
     return (layout.halo, layout.paper if layout.paper != layout.ink else BLACK) if layout.halo else None
 
 
-def _in_strip(sheet: Sheet, layout: Layout, block: _Block, texts, high: int, height_px: int, rng) -> tuple[float, float, float]:
+def _in_strip(
+    sheet: Sheet, layout: Layout, block: _Block, texts, high: int, height_px: int, rng
+) -> tuple[float, float, float]:
     """A strip over the whole width, or over half of it, with the block among the texts that fit."""
     rows, cols = sheet.cover.shape
     left, right = 0, cols

@@ -30,7 +30,16 @@ def letters(text: str, face: str, height_px: int, *, smooth: bool = True) -> np.
         scale, thick = height_px / 21, max(1, round(height_px / 12))
         (width, high), below = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, scale, thick)
         cover = np.zeros((high + below + 2, width + 2), np.uint8)
-        cv2.putText(cover, text, (1, high + 1), cv2.FONT_HERSHEY_SIMPLEX, scale, 255, thick, cv2.LINE_AA if smooth else cv2.LINE_8)
+        cv2.putText(
+            cover,
+            text,
+            (1, high + 1),
+            cv2.FONT_HERSHEY_SIMPLEX,
+            scale,
+            255,
+            thick,
+            cv2.LINE_AA if smooth else cv2.LINE_8,
+        )
         return cover
     if face == "terminal":
         text = text.replace("\u03bc", "\u00b5")
@@ -82,7 +91,9 @@ class Sheet:
             reach = 1 if cover.shape[0] < 22 else 2
             around = cv2.copyMakeBorder(cover, reach, reach, reach, reach, cv2.BORDER_CONSTANT)
             if halo[0] == "outline":
-                self._lay(row - reach, col - reach, cv2.dilate(around, np.ones((2 * reach + 1,) * 2, np.uint8)), halo[1])
+                self._lay(
+                    row - reach, col - reach, cv2.dilate(around, np.ones((2 * reach + 1,) * 2, np.uint8)), halo[1]
+                )
             else:
                 self._lay(row, col, around, halo[1])
         self._lay(row, col, cover, colour)
@@ -110,10 +121,26 @@ class Sheet:
         return out
 
 
-SCALES = ("filled", "line", "hollow", "segmented", "ticked", "bracket", "beam", "ruler", "comb", "dots", "broken", "arrows", "numbered")
+SCALES = (
+    "filled",
+    "line",
+    "hollow",
+    "segmented",
+    "ticked",
+    "bracket",
+    "beam",
+    "ruler",
+    "comb",
+    "dots",
+    "broken",
+    "arrows",
+    "numbered",
+)
 
 
-def scale_cover(style: str, length: int, height_px: int, gap: int = 0, *, fine: bool = False) -> tuple[np.ndarray, float, int]:
+def scale_cover(
+    style: str, length: int, height_px: int, gap: int = 0, *, fine: bool = False
+) -> tuple[np.ndarray, float, int]:
     """Draw a scale bar of ``length`` px for letters ``height_px`` high.
 
     Returns its cover (rows, cols) uint8, the column of its first end (see the module) and the row it's measured on.
@@ -157,7 +184,9 @@ def scale_cover(style: str, length: int, height_px: int, gap: int = 0, *, fine: 
         if style == "broken" and gap > 0:
             cover[:, (first + last - gap) // 2 : (first + last + gap) // 2] = 0
         for end in (first, last):
-            block(middle - tall // 2, middle + tall // 2 + (style == "bracket") * half, end - wide // 2, end + wide // 2)
+            block(
+                middle - tall // 2, middle + tall // 2 + (style == "bracket") * half, end - wide // 2, end + wide // 2
+            )
         return cover, float(first), middle
     parts = 10 if length > 90 else 5
     stops = np.round(np.linspace(first, last, parts + 1)).astype(int)

@@ -72,8 +72,20 @@ def draw_specimen(name: str, rng: np.random.Generator) -> Specimen:
     valley, balance = rng.uniform(*share), rng.uniform(0.35, 0.5)
     shares = (valley * balance, valley * (1 - balance))
     wear = str(rng.choice(WEARS, p=(0.16, 0.44, 0.1, 0.2, 0.1)))
-    closed = {"mild": (0.03, 0.15), "closed": (0.25, 0.75), "shallow": (0.0, 0.15), "scuffed": (0.15, 0.5), "even": (0.0, 0.02)}
-    loss = {"mild": (0.0, 0.2), "closed": (0.0, 0.35), "shallow": (0.3, 0.65), "scuffed": (0.05, 0.4), "even": (0.1, 0.3)}
+    closed = {
+        "mild": (0.03, 0.15),
+        "closed": (0.25, 0.75),
+        "shallow": (0.0, 0.15),
+        "scuffed": (0.15, 0.5),
+        "even": (0.0, 0.02),
+    }
+    loss = {
+        "mild": (0.0, 0.2),
+        "closed": (0.0, 0.35),
+        "shallow": (0.3, 0.65),
+        "scuffed": (0.05, 0.4),
+        "even": (0.1, 0.3),
+    }
     kinds = rng.dirichlet([0.9] * 5)
     return Specimen(
         name=name,
