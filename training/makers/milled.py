@@ -359,6 +359,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     contrast = max(
         float(np.abs(deep[::5]).mean()) if deep.size > 50 else 0.25, float(signal[::6, ::6].std()) * 0.6, 0.05
     )
-    drop_unseen(signal, codes, contrast, px)
+    hard = rng.random() < 0.13
+    drop_unseen(signal, codes, contrast * (2 if hard else 1), px)
     codes[debris > 0] = 255
-    return Made(image=instrument(rng, signal, contrast, px), codes=codes, worn=worn, kind=kind)
+    return Made(image=instrument(rng, signal, contrast, hard=hard), codes=codes, worn=worn, kind=kind)

@@ -132,10 +132,10 @@ def electrons(
     return signal + material
 
 
-def instrument(rng: np.random.Generator, signal: np.ndarray, contrast: float, px: float) -> np.ndarray:
-    """Grey picture, (rows, cols) uint8, from a signal whose plateau lies near 0: beam, shading, noise, 8 bits."""
+def instrument(rng: np.random.Generator, signal: np.ndarray, contrast: float, *, hard: bool) -> np.ndarray:
+    """Grey picture, (rows, cols) uint8, from a signal whose plateau lies near 0: beam, shading, noise, 8 bits;
+    hard pictures are blurred, flat or noisy."""
     rows, cols = signal.shape
-    hard = rng.random() < 0.13
     beam = rng.uniform(0.2, 1.0) if not hard else rng.uniform(0.8, 1.9)
     signal = cv2.GaussianBlur(signal, (0, 0), max(beam, 0.25), sigmaY=max(beam * rng.uniform(0.75, 1.3), 0.25))
     step = rng.uniform(28, 85) if not hard else rng.uniform(10, 40)
@@ -176,7 +176,7 @@ def instrument(rng: np.random.Generator, signal: np.ndarray, contrast: float, px
 
 
 def drop_unseen(signal: np.ndarray, codes: np.ndarray, contrast: float, px: float) -> None:
-    """Take out of the truth, in place, pieces of valley or closed groove that the signal does not show."""
+    """Take out of the truth, in place, pieces of valley, closed groove or scuffing that the signal does not show."""
     plateau = (codes == 0).astype(np.float32)
     if plateau.mean() < 0.02:
         return
@@ -186,14 +186,16 @@ def drop_unseen(signal: np.ndarray, codes: np.ndarray, contrast: float, px: floa
     away = seen - level
     texture = float(np.abs(away[codes == 0]).mean())
     least_px = max(12, 4 / px**2)
-    for code, rough in ((1, 0.9), (2, 1.2)):
+    near_open = cv2.dilate((codes == 1).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
+    for code, rough in ((1, 0.9), (2, 1.2), (3, 1.2)):
         count, labels, stats, _ = cv2.connectedComponentsWithStats((codes == code).astype(np.uint8), connectivity=8)
         area = np.maximum(stats[:, cv2.CC_STAT_AREA], 1)
-        inside = labels > 0
+        inside = (labels > 0) & (~near_open if code > 1 else True)  # the edge of open ground beside it is no evidence
         piece, there = labels[inside], away[inside]
-        tone = np.abs(np.bincount(piece, there, count)) / area  # a whole piece lighter or darker is seen sooner
-        relief = np.bincount(piece, np.abs(there), count) / area
-        shown = (relief > max(rough * texture, 0.1 * contrast)) | (tone > max(0.5 * texture, 0.12 * contrast))
-        drop = ~shown | (area < least_px)
+        judged = np.maximum(np.bincount(piece, minlength=count), 1)
+        tone = np.abs(np.bincount(piece, there, count)) / judged  # a whole piece lighter or darker is seen sooner
+        relief = np.bincount(piece, np.abs(there), count) / judged
+        shown = (relief > max(rough * texture, 0.09 * contrast)) | (tone > max(0.5 * texture, 0.11 * contrast))
+        drop = (~shown & (judged > least_px)) | (area < least_px)
         drop[0] = False
         codes[drop[labels]] = 0
