@@ -20,8 +20,7 @@ class Ground:
     """One field before the microscope; all arrays (rows, cols).
 
     height_um: float32; depth_um: float32 depth of the open grooves; codes: uint8; flake: float32 0..1, graphite and
-    the carbon in pull-outs; moved: uint8 kind of smear; torn: float32 0..1
-    scuffed; grain: float32 0..1 debris; film: float32 around 0, stain; void: bool beyond the specimen's edge.
+    the carbon in pull-outs; moved: uint8 kind of smear; torn: float32 0..1 scuffed; grain: float32 0..1 debris; film: float32 around 0, stain; void: bool beyond the specimen's edge.
     """
 
     height_um: np.ndarray

@@ -17,8 +17,8 @@ def choose_length_um(pixel_size_um: float, width_px: int, *, odd: bool, rng: np.
 def write_length(length_um: float, *, ascii_only: bool, rng: np.random.Generator) -> str:
     """Write a length as data bars do: '10 µm', '10.0um', '500 nm', '0.1 mm' …
 
-    >>> write_length(500.0, ascii_only=True, rng=np.random.default_rng(1))
-    '500um'
+    >>> write_length(12.0, ascii_only=True, rng=np.random.default_rng(1)).replace(" ", "") in ("12um", "12.0um", "12.00um")
+    True
     """
     gap = str(rng.choice([" ", ""], p=(0.62, 0.38)))
     micro = "um" if ascii_only else str(rng.choice(["µm", "um", "μm"], p=(0.66, 0.22, 0.12)))
