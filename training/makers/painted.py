@@ -267,7 +267,7 @@ def _paint_groove(
         inner[some] = over
         codes[(footprint > 0) & (inner <= 0)] = 2
     wall_px = max(look.wall_share * half_px, 1.0)
-    ground = np.clip((inner + min(0.4 * wall_px, 1.2)) / wall_px, 0, 1) * contrast
+    ground = np.clip((inner + min(0.42 * wall_px, 1.2 + 0.25 / px)) / wall_px, 0, 1) * contrast
     relative = np.minimum(np.maximum(v / FLOAT(half_px + 0.5), -1.2), 1.2)
     streak = look.streaks * _wander(rng, 64, _pick(rng, 2.5, 5.0, 10.0))
     profile = np.linspace(-1.2, 1.2, 64, dtype=FLOAT)
@@ -478,6 +478,8 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         places = rng.uniform(-0.5, 0.5, count) * extent
         if rng.random() < 0.4 and count > 2:
             places = places * 0.35 + (np.arange(count) / count - 0.5) * extent * 0.9
+        if rng.random() < 0.15:  # In bundles, as a coarse grit leaves them.
+            places = np.round(places / extent * 5) * extent / 5 + rng.normal(0, 3 * typical / px, count)
         for place in places:
             width = np.clip(middle_um * rng.lognormal(0, spread), 2, 50)
             depth = np.clip(depth_middle * (width / middle_um) ** 0.5 * rng.lognormal(0, 0.3), 0.6, 10)
