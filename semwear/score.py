@@ -71,15 +71,19 @@ def normalise(image: np.ndarray, assessed: np.ndarray) -> np.ndarray:
     spread = 1.4826 * np.median(np.abs(sample - centre)) or float(sample.std())
     if not spread:
         return np.zeros(image.shape, np.float32)
-    scaled = np.clip((image - centre) / spread, -INPUT_LIMIT, INPUT_LIMIT)
-    return np.where(assessed, scaled, 0.0).astype(np.float32)
+    scaled = np.subtract(image, np.float32(centre), dtype=np.float32)
+    scaled *= np.float32(1.0 / spread)
+    np.clip(scaled, -INPUT_LIMIT, INPUT_LIMIT, out=scaled)
+    scaled *= assessed
+    return scaled
 
 
 def network_input(prepared: PreparedField, working_um: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the (rows, cols) float32 picture for the network and its assessed mask at the working pixel size."""
     image = resample(prepared.image, prepared.pixel_size_um, working_um, order=1)
-    shape = (image.shape[1], image.shape[0])
-    assessed = cv2.resize(prepared.assessed.astype(np.uint8), shape, interpolation=cv2.INTER_NEAREST).astype(bool)
+    assessed = prepared.assessed
+    if image.shape != assessed.shape:
+        assessed = cv2.resize(assessed.view(np.uint8), image.shape[::-1], interpolation=cv2.INTER_NEAREST).view(bool)
     return normalise(image, assessed), assessed
 
 
@@ -156,15 +160,17 @@ def decide_states(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0,
     best = None
     codes = np.zeros((rows, cols), np.uint8)
     for state, plane in enumerate(probabilities):
-        own = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_LINEAR)
+        own = plane
         if offsets[state]:
-            own *= np.float32(np.exp(offsets[state]))
+            own = own * np.float32(np.exp(offsets[state]))
+        if own.shape != (rows, cols):
+            own = cv2.resize(own, (cols, rows), interpolation=cv2.INTER_LINEAR)
         if best is None:
             best = own
         else:
-            codes[own > best] = state
-            np.maximum(best, own, out=best)
-    codes[~assessed] = MaskCode.NOT_ASSESSED
+            np.copyto(codes, np.uint8(state), where=own > best)
+            best = cv2.max(best, own)
+    np.copyto(codes, np.uint8(MaskCode.NOT_ASSESSED), where=~assessed)
     return codes
 
 
@@ -183,9 +189,8 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
                     : max(1, round(cols * pixel / working_um / WORN_STRIDE_PX))],
         (max(1, cols // 4), max(1, rows // 4)), interpolation=cv2.INTER_LINEAR,
     )  # fmt: skip
-    known = cv2.resize(
-        prepared.assessed.astype(np.float32), (logits.shape[1], logits.shape[0]), interpolation=cv2.INTER_AREA
-    )
+    share = cv2.resize(prepared.assessed.view(np.uint8) * np.uint8(255), logits.shape[::-1], interpolation=cv2.INTER_AREA)
+    known = share.astype(np.float32) / 255
     regions = []
     for top, bottom in _edges(rows, size_px):
         for left, right in _edges(cols, size_px):
@@ -255,9 +260,11 @@ def interval_terms(probabilities, assessed, found_fractions, area_um2: float) ->
     if area_um2 <= 0 or not assessed.any():
         return np.full((3, 3), np.nan)
     rows = []
+    counted = assessed[::2, ::2].astype(np.float32)
+    count = float(counted.sum())
     for state in (1, 2, 3):
-        plane = probabilities[state, ::2, ::2][assessed[::2, ::2]]
-        doubt = float(np.mean(plane * (1 - plane))) if plane.size else float("nan")
+        plane = np.ascontiguousarray(probabilities[state, ::2, ::2])
+        doubt = float(np.vdot(plane * (1 - plane), counted)) / count if count else float("nan")
         share = float(found_fractions[state])
         rows.append((1.0, doubt, np.sqrt(share * (1 - share)) * INTERVAL_LENGTH_UM / np.sqrt(area_um2)))
     return np.asarray(rows)

@@ -18,12 +18,14 @@ from semwear.network import FieldNetwork
 
 VARIANTS = {
     "full recipe": {},
-    "one renderer (slope)": {"keep": lambda group: "/" not in group or "/slope/" in group},
-    "two renderers (no texture)": {"keep": lambda group: "/texture/" not in group},
-    "no albumentations": {"keep": lambda group: "augmented" not in group},
-    "two finishes only": {"keep": lambda group: group.split("/")[0] in ("plateaued", "coarse", "no liner surface")},
+    "package's simulator only": {"keep": lambda group: group.startswith(("simulated/", "no liner"))},
+    "its slope renderer only": {"keep": lambda group: "/slope/" in group or group.startswith("no liner")},
+    "other makers only": {"keep": lambda group: not group.startswith("simulated/")},
+    "without painted": {"keep": lambda group: not group.startswith("painted/")},
+    "without milled": {"keep": lambda group: not group.startswith("milled/")},
+    "without layered": {"keep": lambda group: not group.startswith("layered/")},
+    "no albumentations": {"keep": lambda group: not group.endswith("/augmented")},
     "no Dice term": {"settings": {"dice_weight": 0.0}},
-    "no inverted contrast": {"settings": {"invert_share": 0.0}},
 }
 
 
@@ -45,14 +47,15 @@ def main() -> None:
         watched[folder.name] = shard_validation(store)
     for name in given.names:
         variant = VARIANTS[name]
-        store = Store(device)
-        shard_feeder(store, given.shards, variant.get("keep", lambda group: True))()
+        store = Store(device, settings["training"]["store_samples"] // 4 if device.type == "cuda" else None)
+        refill = shard_feeder(store, given.shards, variant.get("keep", lambda group: True))
+        refill()
         torch.manual_seed(1)
-        plan = settings["training"] | {"steps": given.steps, "report_steps": given.steps, "checkpoint_seconds": 1e9}
+        plan = settings["training"] | {"steps": given.steps, "report_steps": given.steps, "checkpoint_seconds": 1e9, "compiled": False}
         folder = Path(__file__).parent / "runs" / f"ablation {name}"
         trainer = Trainer(
             network=FieldNetwork(tuple(settings["network"]["widths"])), store=store, settings=plan | variant.get("settings", {}),
-            folder=folder, seed=1,
+            folder=folder, seed=1, refill=refill,
         )  # fmt: skip
         trainer.run()
         for maker, validate in watched.items():

@@ -26,43 +26,65 @@ FIELDS = ("image", "codes", "worn", "kind")
 
 
 class Store:
-    """Samples as bytes on the training device, growing as shards arrive."""
+    """Samples as bytes on the training device, growing as shards arrive.
 
-    def __init__(self, device: torch.device) -> None:
+    With a capacity, room for that many samples is taken at once and the oldest make way for new ones when it is full.
+    """
+
+    def __init__(self, device: torch.device, capacity: int | None = None) -> None:
         self.device = device
+        self.capacity = capacity
         self.arrays: list[torch.Tensor] = []
         self.waiting: list[Samples] = []
+        self.arrived = 0
         self.count = 0
 
     def add(self, samples: Samples) -> None:
         self.waiting.append(samples)
-        self.count += len(samples)
+        self.count = min(self.count + len(samples), self.capacity or self.count + len(samples))
 
     def __len__(self) -> int:
         return self.count
 
     def take(self, indices: np.ndarray) -> tuple[torch.Tensor, ...]:
         """Return image, codes, worn and kind of the samples with these numbers."""
-        if self.waiting:
-            arrived = (np.concatenate([getattr(part, name) for part in self.waiting]) for name in FIELDS)
+        waiting, self.waiting = self.waiting, []
+        if waiting and self.capacity:
+            for samples in waiting:
+                self._place(samples)
+        elif waiting:
+            arrived = (np.concatenate([getattr(part, name) for part in waiting]) for name in FIELDS)
             tensors = [torch.from_numpy(array).to(self.device) for array in arrived]
             self.arrays = (
                 [torch.cat(pair) for pair in zip(self.arrays, tensors, strict=True)] if self.arrays else tensors
             )
-            self.waiting = []
         chosen = torch.from_numpy(indices).to(self.device)
         return tuple(array[chosen] for array in self.arrays)
 
+    def _place(self, samples: Samples) -> None:
+        tensors = [torch.from_numpy(getattr(samples, name)) for name in FIELDS]
+        if not self.arrays:
+            self.arrays = [
+                torch.empty((self.capacity, *tensor.shape[1:]), dtype=tensor.dtype, device=self.device) for tensor in tensors
+            ]
+        places = torch.arange(self.arrived, self.arrived + len(samples), device=self.device) % self.capacity
+        for array, tensor in zip(self.arrays, tensors, strict=True):
+            array[places] = tensor.to(self.device)
+        self.arrived += len(samples)
+
 
 def shard_feeder(store: Store, folder: Path, keep: Callable[[str], bool] = lambda group: True):
-    """Return a function that adds the shards that have arrived since it was last called; ``keep`` picks by group."""
+    """Return a function that adds the shards that have arrived since it was last called; ``keep`` picks by group.
+
+    Of shards that a store with a capacity has no room for, the oldest are never read.
+    """
     seen: set[str] = set()
 
     def refill() -> None:
-        for path in sorted(folder.glob("shard_*.npz")):
-            if path.name in seen:
-                continue
-            seen.add(path.name)
+        new = [path for path in sorted(folder.glob("shard_*.npz")) if path.name not in seen]
+        seen.update(path.name for path in new)
+        room = store.capacity
+        for path in new[-max(1, room // len(load(new[0]))) :] if new and room else new:
             samples = load(path)
             chosen = np.flatnonzero([keep(group) for group in samples.group])
             if chosen.size:
@@ -112,7 +134,7 @@ def _grey(image: torch.Tensor) -> torch.Tensor:
 
 
 def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
-    """Mirror, quarter turns, gain, offset, noise, hidden patches and inverted contrast, on the device.
+    """Mirror, quarter turns, tone curve, gain, offset, noise, hidden patches and inverted contrast, on the device.
 
     Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 and worn (n, s/16, s/16) uint8.
     """
@@ -128,6 +150,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
 
     hidden = image == 0
     gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
+    image = image + per_sample(rng.normal(0, 0.015, count)) * image.square()
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
     noise = per_sample(np.where(rng.random(count) < 0.5, rng.uniform(0, 0.5, count), 0))
     image = image + noise * torch.randn_like(image)
@@ -200,10 +223,13 @@ class Trainer:
         """Train until the last step or the time limit; return whether the last step was reached."""
         settings, device = self.settings, self.store.device
         network = self.network.to(device)
+        # Fused kernels are worth their minute of compiling only in a long run on a GPU.
+        trained = torch.compile(network) if settings.get("compiled") and device.type == "cuda" else network
         averaged = {name: value.detach().clone() for name, value in network.state_dict().items()}
         optimiser = torch.optim.AdamW(
-            network.parameters(), lr=settings["learning_rate"], weight_decay=settings["weight_decay"]
-        )
+            network.parameters(), lr=settings["learning_rate"], weight_decay=settings["weight_decay"],
+            fused=device.type == "cuda",
+        )  # fmt: skip
         first, path = 0, self.folder / "checkpoint.pt"
         self.folder.mkdir(parents=True, exist_ok=True)
         if path.exists():
@@ -229,7 +255,7 @@ class Trainer:
                     if isinstance(module, nn.BatchNorm2d):
                         module.eval()
             with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-                output = network(image.contiguous(memory_format=torch.channels_last))
+                output = trained(image.contiguous(memory_format=torch.channels_last))
                 loss = losses(output, codes, worn, kind, settings)
             optimiser.zero_grad(set_to_none=True)
             loss.backward()

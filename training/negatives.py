@@ -1,7 +1,8 @@
 """Pictures that show no liner surface, so that the network learns to say so.
 
-Most are drawn here from scratch (cells, fibres, pores, particles, grains, text, plain noise, smooth clouds). A few are
-pieces of photographs that scikit-image ships; its other pictures are left for an honest check.
+Most are drawn here from scratch (cells, stones, fibres, pores, particles, powders, fracture faces, lamellae, scratches
+in all directions, text, plain noise, smooth clouds). Some are pieces of photographs that scikit-image ships; its other
+pictures are left for an honest check. And some are liner surfaces that no liner can show: bent, shuffled, scrambled.
 """
 
 import contextlib
@@ -12,7 +13,10 @@ import numpy as np
 
 def negative(rng: np.random.Generator, side: int) -> np.ndarray:
     """Return one picture (side, side) uint8 that is no liner surface."""
-    kinds = (_cells, _fibres, _pores, _particles, _clouds, _text, _checks, _network_of_cracks, _shapes)
+    kinds = (
+        _cells, _fibres, _pores, _particles, _clouds, _text, _checks, _network_of_cracks, _shapes, _stones, _powder,
+        _fracture, _lamellae, _scratches_everywhere, _page,
+    )  # fmt: skip
     picture = kinds[rng.integers(len(kinds))](rng, side).astype(np.float32)
     picture = (picture - picture.min()) / max(1e-6, float(np.ptp(picture)))
     picture = picture * rng.uniform(0.3, 1) + rng.normal(0, rng.uniform(0, 0.1), picture.shape)
@@ -136,3 +140,122 @@ def _shapes(rng: np.random.Generator, side: int) -> np.ndarray:
         body = cv2.fillConvexPoly(np.zeros((side, side), np.float32), hull, 1.0)
         picture = picture + rng.normal(0, 1) * cv2.GaussianBlur(body, (0, 0), rng.uniform(0.5, 15))
     return picture
+
+
+def _lit(heights: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """A height map as a secondary-electron picture shows it: slopes and edges bright, one side brighter."""
+    down, right = np.gradient(heights)
+    side = rng.uniform(0, 2 * np.pi)
+    slope = np.hypot(down, right)
+    slope = slope / (np.percentile(slope, 95) + 1e-6)
+    lean = (np.cos(side) * right + np.sin(side) * down) / (np.percentile(np.hypot(down, right), 95) + 1e-6)
+    return np.clip(slope, 0, 2) + rng.uniform(0, 1) * np.clip(lean, -2, 2)
+
+
+def _stones(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Gravel: rounded bodies packed side by side, each with its own grey and lit from one side."""
+    distance, labels = cv2.distanceTransformWithLabels(
+        1 - _cell_walls(rng, side), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_CCOMP
+    )
+    heights = np.sqrt(np.maximum(distance, 0)) + 0.1 * _clouds(rng, side)
+    return rng.uniform(0, 1.5, labels.max() + 1)[labels] + rng.uniform(0.2, 1) * _lit(heights, rng)
+
+
+def _cell_walls(rng: np.random.Generator, side: int) -> np.ndarray:
+    _, labels = cv2.distanceTransformWithLabels(_seeds(rng, side), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+    walls = cv2.morphologyEx(labels.astype(np.float32), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 0
+    return walls.astype(np.uint8)
+
+
+def _powder(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Balls and lumps heaped on each other."""
+    row, col = np.mgrid[:side, :side].astype(np.float32)
+    heights = np.zeros((side, side), np.float32)
+    size = side * np.exp(rng.uniform(np.log(0.01), np.log(0.15)))
+    for _ in range(int(np.clip(1.5 * (side / size) ** 2, 20, 250))):
+        radius = size * np.exp(rng.normal(0, 0.35))
+        centre = rng.uniform(0, side, 2)
+        top, left = (int(max(0, value - radius)) for value in centre)
+        window = np.s_[top : int(centre[0] + radius) + 1, left : int(centre[1] + radius) + 1]
+        inside = radius**2 - (row[window] - centre[0]) ** 2 - (col[window] - centre[1]) ** 2
+        body = np.sqrt(np.maximum(inside, 0)) + rng.uniform(0, radius)
+        heights[window] = np.where(inside > 0, np.maximum(heights[window], body), heights[window])
+    return _lit(heights, rng)
+
+
+def _fracture(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Broken metal or ceramic: ridges and dimples."""
+    heights = np.abs(_clouds(rng, side)) if rng.random() < 0.6 else _cells(rng, side).astype(np.float32)
+    return _lit(cv2.GaussianBlur(heights.astype(np.float32), (0, 0), rng.uniform(1, 5)), rng)
+
+
+def _lamellae(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Grains of parallel lamellae, each grain with its own direction."""
+    _, labels = cv2.distanceTransformWithLabels(_seeds(rng, side), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+    row, col = np.mgrid[:side, :side]
+    direction = rng.uniform(0, np.pi, labels.max() + 1)[labels]
+    period = rng.uniform(6, 24) * np.exp(rng.normal(0, 0.3, labels.max() + 1))[labels]
+    return np.sin(2 * np.pi * (row * np.cos(direction) + col * np.sin(direction)) / period) + 0.2 * _clouds(rng, side)
+
+
+def _scratches_everywhere(rng: np.random.Generator, side: int) -> np.ndarray:
+    """A surface rubbed in all directions: straight scratches without a lay."""
+    picture = np.zeros((side, side), np.float32)
+    for _ in range(int(rng.integers(60, 500))):
+        centre, heading = rng.uniform(0, side, 2), rng.uniform(0, np.pi)
+        half = side * rng.uniform(0.05, 0.8) * np.array([np.cos(heading), np.sin(heading)])
+        ends = [tuple(int(v) for v in centre + sign * half) for sign in (-1, 1)]
+        cv2.line(picture, *ends, rng.uniform(-1, 1), int(rng.integers(1, 7)), cv2.LINE_AA)
+    return picture + 0.2 * _clouds(rng, side)
+
+
+def _page(rng: np.random.Generator, side: int) -> np.ndarray:
+    """A printed page: even lines of words, as dark on light."""
+    page = np.zeros((side, side), np.uint8)
+    size = rng.uniform(0.25, 0.9)
+    face, step = int(rng.integers(0, 8)), int(30 * size * rng.uniform(0.9, 1.8)) + 6
+    for row in range(int(rng.integers(5, 60)), side, step):
+        col = int(rng.integers(0, 30))
+        while col < side:
+            word = "".join(chr(rng.integers(97, 123)) for _ in range(int(rng.integers(2, 10))))
+            cv2.putText(page, word, (col, row), face, size, 255, 1, cv2.LINE_AA)
+            col += cv2.getTextSize(word, face, size, 1)[0][0] + int(12 * size)
+    return 1 - page.astype(np.float32) / 255 + 0.05 * cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
+
+
+def spoilt(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
+    """Return a picture (rows, cols) uint8 made of a liner surface's, that no liner can show."""
+    return (_bent, _shuffled, _scrambled)[rng.integers(3)](rng, pixels)
+
+
+def _bent(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
+    """Grooves drawn into curls: shifted by a smooth random field of several groove widths."""
+    rows, cols = pixels.shape
+    row, col = np.mgrid[:rows, :cols].astype(np.float32)
+    sigma = min(pixels.shape) * rng.uniform(0.06, 0.12)
+    shifts = [cv2.GaussianBlur(rng.normal(size=pixels.shape).astype(np.float32), (0, 0), sigma) for _ in range(2)]
+    reach = sigma * rng.uniform(0.8, 1.6)
+    row, col = (grid + shift * (reach / shift.std()) for grid, shift in zip((row, col), shifts, strict=True))
+    return cv2.remap(pixels, col, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+
+
+def _shuffled(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
+    """Square pieces in another order, each turned."""
+    size = int(min(pixels.shape) / rng.integers(5, 16))
+    rows, cols = (length // size for length in pixels.shape)
+    blocks = pixels[: rows * size, : cols * size].reshape(rows, size, cols, size).swapaxes(1, 2).reshape(-1, size, size)
+    blocks = np.stack([np.rot90(block, int(rng.integers(4))) for block in blocks[rng.permutation(len(blocks))]])
+    whole = blocks.reshape(rows, cols, size, size).swapaxes(1, 2).reshape(rows * size, cols * size)
+    return cv2.resize(whole, pixels.shape[::-1], interpolation=cv2.INTER_LINEAR)
+
+
+def _scrambled(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
+    """The power at each spatial frequency kept in the mean over all directions, phases random."""
+    spectrum = np.abs(np.fft.rfft2(pixels - pixels.mean()))
+    frequency = np.hypot(np.fft.fftfreq(pixels.shape[0])[:, None], np.fft.rfftfreq(pixels.shape[1])[None])
+    ring = np.minimum((frequency * 200).astype(int), 140)
+    mean = np.bincount(ring.ravel(), spectrum.ravel()) / np.maximum(np.bincount(ring.ravel()), 1)
+    noise = np.fft.rfft2(rng.normal(size=pixels.shape))
+    picture = np.fft.irfft2(mean[ring] * noise / (np.abs(noise) + 1e-6), pixels.shape)
+    picture = (picture - picture.mean()) / (picture.std() + 1e-6) * pixels.std() + pixels.mean()
+    return np.clip(picture, 0, 255).astype(np.uint8)

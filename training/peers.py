@@ -46,11 +46,13 @@ def main() -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     for name in given.names:
         torch.manual_seed(1)
-        store = Store(torch.device(given.device))
+        plan = settings["training"] | {"steps": given.steps, "compiled": False}
+        device = torch.device(given.device)
+        store = Store(device, plan["store_samples"] // 4 if device.type == "cuda" else None)
         refill = shard_feeder(store, given.shards)
         refill()
         trainer = Trainer(
-            network=Peer(name), store=store, settings=settings["training"] | {"steps": given.steps}, refill=refill,
+            network=Peer(name), store=store, settings=plan, refill=refill,
             folder=Path(__file__).parent / "runs" / name, seed=1, seconds=given.seconds,
         )  # fmt: skip
         trainer.run()

@@ -1,7 +1,6 @@
 """Train a model, from scratch on simulated fields or further from a shipped model on labelled pictures.
 
     python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
-    python training/train.py --out models/NAME --shards FOLDER --second-stage training/runs/FIRST/averaged.safetensors
     python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
     python training/train.py --out models/smoke --quick --device cpu             # smoke run, minutes on two cores
 
@@ -43,11 +42,13 @@ def arguments() -> argparse.Namespace:
     )
     parser.add_argument("--shards", type=Path, help="folder of simulated shards (make_shards.py); may still be growing")
     parser.add_argument("--validation-shards", type=Path, help="shards that are only looked at, for the log")
+    parser.add_argument(
+        "--calibration-labels", type=Path, nargs="*", default=[], help="labelled pictures to calibrate on, never trained on"
+    )
     parser.add_argument("--weights", type=Path, help="don't train: finish a model folder from these weights")
     parser.add_argument("--facts", type=Path, help="with --weights: what the card says of their training (JSON)")
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
-    parser.add_argument("--second-stage", type=Path, metavar="WEIGHTS", help="go on from the first stage's weights")
     parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop in time and keep the checkpoint")
     parser.add_argument("--seed", type=int, default=1)
@@ -85,7 +86,6 @@ def main() -> None:
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
     plan = settings["training"] | (settings["fine_tuning"] if given.base else {})
-    plan |= settings["second_stage"] if given.second_stage else {}
     if given.quick:
         plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
         given.calibration_fields = 12
@@ -94,7 +94,8 @@ def main() -> None:
     sizes_um, crop_px = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
     training, held_out = labelled_sides(given)
     folder = HERE / "runs" / given.out.name
-    store, replay, refill = Store(device), None, lambda: None
+    capacity = plan["store_samples"] if given.shards and device.type == "cuda" else None
+    store, replay, refill = Store(device, capacity), None, lambda: None
     experience: list[Samples] = [from_label(field, sizes_um=sizes_um, crop_px=crop_px) for field in training]
     for samples in experience:
         store.add(samples)
@@ -121,8 +122,6 @@ def main() -> None:
     if given.base:
         card = read_card(given.base)
         network = load_network(given.base / "weights.safetensors", tuple(card["widths"]))
-    if given.second_stage:
-        network = load_network(given.second_stage, tuple(settings["network"]["widths"]))
     validate = lambda network: {}  # noqa: E731
     if given.validation_shards:
         watched = Store(device)
@@ -144,9 +143,9 @@ def main() -> None:
         shards = sorted(given.shards.glob("shard_*.npz"))
         experience += [load(path) for path in shards[:60]]
     known = known_from_labels(held_out)
-    calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True) + (
-        known if given.base else []
-    )
+    calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
+    calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
+    calibration += known if given.base else []
     facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
         "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
