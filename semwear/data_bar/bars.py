@@ -5,14 +5,16 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from semwear.data_bar.bar_ends import FOUND_U_PX, Bar, Box, length_u_px, outer_edge
+from semwear.data_bar.bar_ends import Bar, Box
 from semwear.data_bar.lines import TALLEST_LETTER_PX
-from semwear.data_bar.shapes import connected_bars
+from semwear.data_bar.shapes import classified, connected_bars
 from semwear.data_bar.ticks import tick_rows
 
 SHORTEST_BAR_PX = 14
 """Shorter bars are not looked for: one pixel would be 7 % of scale."""
 MOST_RUNS = 60
+END_SHARE = 0.2
+"""Share of a run's length at either end in which ticks stand."""
 
 
 def find_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: float = SHORTEST_BAR_PX, burnt: bool) -> list[Bar]:
@@ -25,13 +27,20 @@ def find_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: float = SHORT
     bars = connected_bars(plane, mask, shortest_px=shortest, burnt=burnt)
     bars += [bar for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt) if not _on_a_line(bar, bars)]
     if burnt:
-        bars += [bar for bar in _runs(plane, mask, shortest) if not _within(bar, bars)]
+        bars += [
+            bar
+            for bar in _runs(plane, mask, shortest)
+            if not _within(bar, [other for other in bars if not other.doubt])
+        ]
     return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
 
 
 def _on_a_line(row: Bar, bars: list[Bar]) -> bool:
     return any(
-        bar.row_0 - 1 <= row.row_0 and row.row_1 <= bar.row_1 + 1 and bar.col_0 - 2 <= row.col_0 and row.col_1 <= bar.col_1 + 2
+        bar.row_0 - 1 <= row.row_0
+        and row.row_1 <= bar.row_1 + 1
+        and bar.col_0 - 2 <= row.col_0
+        and row.col_1 <= bar.col_1 + 2
         for bar in bars
     )
 
@@ -75,34 +84,50 @@ def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
 
 
 def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
-    """Straight upright runs inside pieces that the picture has joined, accepted if both ends are cut off sharply."""
+    """Straight upright runs inside pieces that the picture has joined: what hangs on between their ends is left out.
+
+    A run is sure if the picture touches neither of its ends: then they are where they were drawn.
+    """
     opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, shortest), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
     _, joined, pieces, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     found = []
-    for index in range(1, count):
+    for index in np.argsort(-stats[1:, cv2.CC_STAT_WIDTH], kind="stable")[:MOST_RUNS] + 1:
         left, top, width, height, area = (int(value) for value in stats[index])
         if height > 0.3 * width or area < 0.9 * width * height:
             continue
         piece = pieces[joined[top, left]]
         if piece[cv2.CC_STAT_HEIGHT] <= TALLEST_LETTER_PX and piece[cv2.CC_STAT_WIDTH] <= 1.3 * width:
             continue  # A stroke of a letter.
-        box: Box = (top, top + height, left, left + width)
-        start, start_u = outer_edge(plane, box, at_left=True)
-        stop, stop_u = outer_edge(plane, box, at_left=False)
-        if max(start_u, stop_u) > FOUND_U_PX:
-            continue
-        found.append(
-            Bar(
-                kind="filled" if height >= 4 else "line",
-                start_px=start,
-                stop_px=stop,
-                row_px=(box[0] + box[1] - 1) / 2,
-                u_px=length_u_px(start_u, stop_u),
-                box=box,
-                thickness_px=height,
-                parts=(box,),
-                doubt="the picture touches it",
-            )
-        )
-    return sorted(found, key=lambda bar: -bar.length_px)[:MOST_RUNS]
+        bar = _run(plane, mask, (top, top + height, left, left + width))
+        if bar is not None:
+            found.append(bar)
+    return found
+
+
+def _run(plane: np.ndarray, mask: np.ndarray, run: Box) -> Bar | None:
+    """Measure one run with the ticks at its ends, if it has any; None if nothing can be made of its ends."""
+    row_0, row_1, col_0, col_1 = run
+    reach = min(max(END_SHARE * (col_1 - col_0), 12), 40)
+    top, left = max(row_0 - int(reach), 0), max(col_0 - 6, 0)
+    window = mask[top : row_1 + int(reach), left : col_1 + 6]
+    line = np.zeros(window.shape, bool)
+    line[row_0 - top : row_1 - top, col_0 - left : col_1 - left] = True
+    kept = line.copy()
+    for at_left in (True, False):
+        near = np.zeros(window.shape, bool)
+        near[:, : int(reach) + 6] = True
+        near = near if at_left else near[:, ::-1]
+        count, labels, stats, _ = cv2.connectedComponentsWithStats((window & near).astype(np.uint8), connectivity=8)
+        own = np.unique(labels[line & near & window])
+        for index in own[own > 0]:
+            _, up, _, high, _ = stats[index]
+            if up == 0 or up + high == window.shape[0]:
+                return None  # Reaches farther than a tick does.
+            kept |= labels == index
+    down, across = np.flatnonzero(kept.any(axis=1)), np.flatnonzero(kept.any(axis=0))
+    box = (int(down[0]) + top, int(down[-1]) + 1 + top, int(across[0]) + left, int(across[-1]) + 1 + left)
+    piece = kept[down[0] : down[-1] + 1, across[0] : across[-1] + 1]
+    alone = np.zeros(mask.shape, bool)
+    alone[box[0] : box[1], box[2] : box[3]] = piece
+    return classified(plane, alone, piece, box, burnt=True)

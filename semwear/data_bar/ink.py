@@ -4,11 +4,12 @@ A panel's ink is whatever differs from its ground. Over the micrograph itself, i
 or black end of the range, or in colour into a grey picture (common practice, no source).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
+from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.strip import FRAME_PX, Panel
 
 COLOUR_CHROMA = 60
@@ -25,7 +26,8 @@ class Ink:
 
     plane: (rows, cols) uint8, ink bright on dark. mask: (rows, cols) bool, True on ink. low, high: grey of the plane
     between which it is stretched for reading. row_0, col_0: where the layer stands in the picture. name: "panel" or
-    the kind of burnt-in ink.
+    the kind of burnt-in ink. cut_out: whether nothing but print is in the layer, as on a panel or inside an outline.
+    raw: burnt-in ink with the picture around it, (rows, cols) uint8, None on a panel.
     """
 
     plane: np.ndarray
@@ -35,6 +37,40 @@ class Ink:
     row_0: int
     col_0: int
     name: str
+    cut_out: bool = False
+    raw: np.ndarray | None = None
+
+    @property
+    def on_panel(self) -> bool:
+        return self.name == "panel"
+
+    @property
+    def tone(self) -> str:
+        """The tone of burnt-in ink: coloured, black or white."""
+        return next((tone for tone in ("coloured", "black") if tone in self.name), "white")
+
+    def without(self, boxes, *, margin_px: int = 1) -> "Ink":
+        """Return the layer without the ink in the given boxes and a margin around them."""
+        plane, mask = self.plane.copy(), self.mask.copy()
+        for row_0, row_1, col_0, col_1 in boxes:
+            rows = slice(max(row_0 - margin_px, 0), row_1 + margin_px)
+            part = rows, slice(max(col_0 - margin_px, 0), col_1 + margin_px)
+            plane[part], mask[part] = 0, False
+        raw = self.raw
+        if raw is not None and boxes:
+            raw = raw.copy()
+            for row_0, row_1, col_0, col_1 in boxes:
+                part = np.s_[
+                    max(row_0 - margin_px, 0) : row_1 + margin_px, max(col_0 - margin_px, 0) : col_1 + margin_px
+                ]
+                raw[part] = np.median(raw[part[0], max(col_0 - 12, 0) : col_1 + 12])
+        return replace(self, plane=plane, mask=mask, raw=raw)
+
+    def raw_crop(self, row_0: int, row_1: int, col_0: int, col_1: int) -> np.ndarray:
+        """Return the given part with the picture around the ink (uint8) as dark ink on a light ground."""
+        part = self.raw[max(row_0, 0) : row_1, max(col_0, 0) : col_1].astype(np.float32)
+        low, high = np.percentile(part, (2, 98)) if part.size else (0.0, 255.0)
+        return (255 - np.clip((part - low) / max(high - low, 1), 0, 1) * 255).astype(np.uint8)
 
     def crop(self, row_0: int, row_1: int, col_0: int, col_1: int, *, hard: bool = False) -> np.ndarray:
         """Return the given part (uint8) as dark ink on white; hard: stretched half as far, near to binary."""
@@ -89,6 +125,7 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         row_0=panel.row_0,
         col_0=panel.col_0,
         name="panel",
+        cut_out=True,
     )
 
 
@@ -118,18 +155,34 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
     if not outside.any():
         return
     seen = grey[outside]
+    brightest, darkest = float(seen.max()), float(seen.min())
     if rgb is not None:
         chroma = (rgb.max(axis=2).astype(np.int16) - rgb.min(axis=2)).astype(np.uint8)
         coloured = (chroma >= COLOUR_CHROMA) & outside
         if 20 <= coloured.sum() <= 0.1 * grey.size and np.median(chroma) < 12:
+            strongest = rgb.max(axis=2)
+            ink_level = float(np.percentile(strongest[coloured], 90))
+            outlined = _outlined(strongest, outside, ink_level, darkest, "outlined coloured ink")
+            if outlined is not None:
+                yield outlined
             bright = _brightness_of(grey, coloured)
             if bright is not None:
-                yield _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground")
+                yield _burnt(
+                    bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest
+                )
             else:
-                yield _burnt(chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink")
-    brightest, darkest = float(seen.max()), float(seen.min())
+                yield _burnt(
+                    chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink", strongest
+                )
     if brightest - darkest < 50:
         return
+    for plane, top, bottom, name in (
+        (grey, brightest, darkest, "outlined white ink"),
+        (255 - grey, 255 - darkest, 255 - brightest, "outlined black ink"),
+    ):
+        outlined = _outlined(plane, outside, top, bottom, name)
+        if outlined is not None:
+            yield outlined
     for name, margin in (("white ink", 10.0), ("black ink", 10.0), ("pale ink", 50.0)):
         plane = 255 - grey if name == "black ink" else grey
         top = 255.0 - darkest if name == "black ink" else brightest
@@ -137,6 +190,16 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         if 20 <= mask.sum() <= 0.35 * mask.size:
             mask = _with_partly_covered(plane, mask, top - margin) & outside
             yield _burnt(plane, mask, top - margin, 90.0, name)
+
+
+def _outlined(plane: np.ndarray, outside: np.ndarray, top: float, bottom: float, name: str) -> Ink | None:
+    """Return the layer of ink that has an outline, everything else taken out; None if there is none."""
+    pieces = outlined_pieces(plane, outside, top=top, bottom=bottom)
+    if pieces is None:
+        return None
+    stretched = np.clip((plane.astype(np.float32) - bottom) * (255.0 / (top - bottom)), 0, 255).astype(np.uint8)
+    alone = np.where(thickened(pieces, 1), stretched, 0).astype(np.uint8)
+    return Ink(plane=alone, mask=pieces, low=30.0, high=235.0, row_0=0, col_0=0, name=name, cut_out=True, raw=stretched)
 
 
 def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
@@ -158,14 +221,26 @@ def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
 
 def _with_partly_covered(plane: np.ndarray, mask: np.ndarray, ink_level: float) -> np.ndarray:
     """Add pixels beside the ink that it covers by half at least, judged by the ground around."""
-    ground = cv2.medianBlur(plane, 15)
+    small = cv2.resize(plane, None, fx=1 / 3, fy=1 / 3, interpolation=cv2.INTER_AREA)
+    ground = cv2.resize(cv2.medianBlur(small, 5), plane.shape[::-1], interpolation=cv2.INTER_NEAREST)
     half = (ground.astype(np.float32) + ink_level) / 2
     beside = cv2.dilate(mask.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
     return mask | (beside & (plane >= half) & (half <= ink_level - 15))
 
 
-def _burnt(plane: np.ndarray, mask: np.ndarray, high: float, depth: float, name: str) -> Ink:
-    return Ink(plane=plane, mask=mask, low=max(high - depth, 0.0), high=high, row_0=0, col_0=0, name=name)
+def _burnt(
+    plane: np.ndarray, mask: np.ndarray, high: float, depth: float, name: str, raw: np.ndarray | None = None
+) -> Ink:
+    return Ink(
+        plane=plane,
+        mask=mask,
+        low=max(high - depth, 0.0),
+        high=high,
+        row_0=0,
+        col_0=0,
+        name=name,
+        raw=plane if raw is None else raw,
+    )
 
 
 def thickened(mask: np.ndarray, by_px: int) -> np.ndarray:

@@ -27,8 +27,8 @@ _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
 _FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,])", re.IGNORECASE),
-    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,])", re.IGNORECASE),
+    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/])", re.IGNORECASE),
+    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/])", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
@@ -96,7 +96,9 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         value = _decimal(number) * UNIT_UM[unit]
         decimals = re.search(r"[.,](\d+)$", number)
         places = len(decimals[1]) if decimals and value and not re.search(r",\d{3}$", number) else 0
-        lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[: match.start()]
+        lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[
+            : match.start()
+        ]
         other = bool(_OTHER_LENGTH.search(lead)) and not _BAR_WORD.search(lead)
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
@@ -116,12 +118,14 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
 
 
 def mended(text: str) -> str:
-    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, rn for m; same length.
+    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, a doubled µ; same length.
 
-    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm")
-    ('100 µm', '10 nm', '5 µm')
+    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum")
+    ('100 µm', '10 nm', '5 µm', '5  µm')
     """
     text = text.replace("μ", "µ")
+    text = re.sub(r"(?<=[\d\s])(?:µu|uµ|ju|jµ|µµ|uu)(?=m(?![A-Za-z]))", " µ", text)
+    text = re.sub(r"(?<=\d)(\s?)[yj](?=m(?![A-Za-z]))", r"\1µ", text)
     while True:
         new = re.sub(r"(?<=[\d.,])[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
         new = re.sub(r"(?<![A-Za-z\d])[lI|](?=[Oo\d.,]+\s*(?:[nµuUmp]m|[nNuU]M))", "1", new)

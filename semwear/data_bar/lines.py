@@ -91,7 +91,7 @@ def _groups(left, top, width, height) -> np.ndarray:
         overlap = np.minimum(foot[others], foot[index]) - np.maximum(top[others], top[index])
         low = np.minimum(height[others], height[index])
         tall = np.maximum(height[others], height[index])
-        joined = (gap <= np.minimum(np.maximum(reach[others], reach[index]), WIDEST_GAP * 1.6 * low))
+        joined = gap <= np.minimum(np.maximum(reach[others], reach[index]), WIDEST_GAP * 1.6 * low)
         joined &= (overlap >= 0.55 * low) & (tall <= 3.0 * low)
         for other in others[joined]:
             parent[root(int(other))] = root(index)

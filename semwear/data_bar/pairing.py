@@ -1,17 +1,15 @@
 """Pairs of label and bar, and the decision for one of them or for none."""
 
 import math
-import re
 from dataclasses import dataclass
-
-import cv2
-import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.labels import Facts, Length, lengths_in
-from semwear.data_bar.words import Printed, Words, read_printed, widened
+from semwear.data_bar.label_check import VOTES_NEEDED, Label, label_doubt
+from semwear.data_bar.labels import Facts, lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.words import Words
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
 """How telling a shape is (this project's own weights)."""
@@ -25,25 +23,16 @@ LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
 """Longest bar, as a share of the picture's width."""
+PIXEL_SIZES_UM = (1e-4, 20.0)
+"""Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale."""
 SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
-VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
-"""Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
-SURE_CHARACTER = 0.45
-"""Least probability of any figure or letter of a label in a reading that counts."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Label:
-    """A length that may label a bar, in the line it was read in, and the ink it is printed in."""
-
-    ink: Ink
-    printed: Printed
-    length: Length
+MOST_INKS = 3
+"""Layers of ink in which a label is read before it counts as unsure."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +65,7 @@ class Decision:
 def labels_of(ink: Ink, words: Words) -> list[Label]:
     """Return the lengths of a layer that may label a bar."""
     return [
-        Label(ink=ink, printed=printed, length=length)
+        Label(ink=ink if printed.inside else words.ink, printed=printed, length=length)
         for printed in words.printed
         for length in printed.lengths
         if length.may_label
@@ -89,7 +78,7 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
     for label in labels:
         for bar in words.bars:
             standing = _standing(ink, label, bar, width_px)
-            if standing > 0.05:
+            if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
 
@@ -102,11 +91,13 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         return 0.0
     if bar.doubt and bar.length_px < 2.5 * tall:
         return 0.0
-    if ink.name == "panel":
+    if ink.on_panel:
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
         if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
             return 0.0
     col_0, col_1 = _label_columns(label)
+    if label.printed.inside is None and _is_made_of(bar, label):
+        return 0.0
     if bar.kind != "split" and label.printed.inside is None and _is_part_of_text(bar, label):
         return 0.0
     if bar.kind == "split":
@@ -122,9 +113,9 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
         down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
         distance = (0.5 * across + down) / tall
-        if ink.name != "panel" and distance > FARTHEST_OVER_PICTURE:
+        if not ink.on_panel and distance > FARTHEST_OVER_PICTURE:
             return 0.0
-        if ink.name == "panel":
+        if ink.on_panel:
             distance = min(distance, FARTHEST_ON_PANEL)
         if across == 0:
             offset = abs((bar.col_0 + bar.col_1) - (col_0 + col_1)) / 2
@@ -132,6 +123,19 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     doubted = 0.5 if bar.doubt else 1.0
     long = min(1.0, bar.length_px / (2.5 * tall))
     return SHAPE_STANDING[bar.kind] * doubted * long / (1 + 0.2 * distance)
+
+
+def _is_made_of(bar: Bar, label: Label) -> bool:
+    """Tell whether an end of the bar stands where a figure or letter of the label was read."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    width = line.col_1 - line.col_0
+    first, last = (line.col_0 + width * reading.places[place] for place in (length.start, length.stop - 1))
+    for row_0, row_1, left, right in bar.parts:
+        rows = min(row_1, line.row_1) - max(row_0, line.row_0)
+        beside = right - left < line.letter_px and rows > 0.4 * (row_1 - row_0)
+        if beside and right > first - 0.3 * line.letter_px and left < last + 0.3 * line.letter_px:
+            return True
+    return False
 
 
 def _is_part_of_text(bar: Bar, label: Label) -> bool:
@@ -175,9 +179,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             best, pairs = chosen[0], chosen
             break
     else:
-        return _refused(
-            f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}", final=not best.bar.doubt
-        )
+        return _refused(f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}", final=not best.bar.doubt)
     rivals = [
         pair
         for pair in pairs
@@ -186,16 +188,59 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         and not (pair.label.length.um == best.label.length.um and abs(pair.bar.length_px - best.bar.length_px) <= 1.5)
     ]
     if rivals and best not in proven:
+        settled = _settled([best, *rivals], pairs, agreements)
+        if settled is not None:
+            return Decision(pair=settled, reason="")
         return _refused(
             f"two readings compete: {_said(best)} and {_said(rivals[0])}",
             final=not (best.bar.doubt and rivals[0].bar.doubt),
         )
     if best.bar.doubt and best not in proven:
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
-    agreement = agreements[id(best)]
-    if doubt := _label_doubt(best, agreement):
-        return _refused(doubt)
-    return Decision(pair=best, reason="")
+    reason = ""
+    for pair in [best, *_same_in_other_ink(best, pairs)][:MOST_INKS]:
+        doubt, contradicted = label_doubt(pair.label, agreements[id(pair)])
+        if not doubt:
+            return Decision(pair=pair, reason="")
+        reason = reason or doubt
+        if contradicted:
+            break
+    return _refused(reason)
+
+
+def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) -> Pair | None:
+    """Return the one pair whose label is sure, where the same printed words were read in several ways at one bar."""
+    best = rivals[0]
+    for pair in rivals[1:]:
+        same_bar = abs(pair.bar.length_px - best.bar.length_px) <= 1.5
+        if not same_bar or not _overlap(pair.label.printed.line, best.label.printed.line):
+            return None
+    sure: dict[float, Pair] = {}
+    for first in {pair.label.length.um: pair for pair in reversed(rivals)}.values():
+        for pair in [first, *_same_in_other_ink(first, pairs)][:MOST_INKS]:
+            if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)])[0]:
+                sure[pair.label.length.um] = pair
+                break
+    return next(iter(sure.values())) if len(sure) == 1 else None
+
+
+def _overlap(line: Line, other: Line) -> bool:
+    rows = min(line.row_1, other.row_1) - max(line.row_0, other.row_0)
+    cols = min(line.col_1, other.col_1) - max(line.col_0, other.col_0)
+    return rows > 0.5 * (line.row_1 - line.row_0) and cols > 0.5 * min(
+        line.col_1 - line.col_0, other.col_1 - other.col_0
+    )
+
+
+def _same_in_other_ink(best: Pair, pairs: list[Pair]) -> list[Pair]:
+    """Pairs that say what the best one says, whose label was read in another layer of ink."""
+    inks, others = {id(best.label.ink)}, []
+    for pair in pairs:
+        same = pair.label.length.um == best.label.length.um and abs(pair.bar.length_px - best.bar.length_px) <= 1
+        if same and id(pair.label.ink) not in inks and not pair.bar.doubt:
+            inks.add(id(pair.label.ink))
+            others.append(pair)
+    return others
 
 
 def _refused(reason: str, *, final: bool = False) -> Decision:
@@ -231,76 +276,3 @@ def _agreement(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> str:
     if DISPLAY_WIDTH_MM[0] <= display_mm <= DISPLAY_WIDTH_MM[1]:
         return "supported"
     return f"the printed magnification of {facts.magnification:g}"
-
-
-def _label_doubt(pair: Pair, agreement: str) -> str:
-    """Read the label four times more, stretched and sized differently; return why it isn't sure, or ""."""
-    printed, wanted = pair.label.printed, pair.label.length
-    inverse = printed.inside is not None
-    ways = [(printed.line, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
-    if pair.label.ink.name != "panel" and not inverse:
-        ways.append((widened(printed.line), False, 0.72))
-    readings = [printed.reading] + [
-        read_printed(pair.label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
-    ]
-    votes, others = 0, []
-    for reading in readings:
-        lengths = lengths_in(reading.text)
-        same = [length for length in lengths if math.isclose(length.um, wanted.um)]
-        votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
-        if not same:
-            others += [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
-    if others and agreement != "proven":
-        return f"the bar's label reads as {wanted.text} and as {others[0].text}"
-    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(pair.label):
-        return f"the bar's label {wanted.text} may hold a decimal point that wasn't read"
-    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not _point_is_printed(pair.label):
-        return f"the decimal point of the bar's label {wanted.text} isn't sure"
-    return "" if votes >= VOTES_NEEDED[agreement] else f"the bar's label isn't sure to read {wanted.text}"
-
-
-def _has_point(label: Label) -> bool:
-    """Tell whether a small mark stands at the foot of the line between the figures of the label."""
-    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
-    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
-    if len(figures) < 2 or label.printed.inside is not None:
-        return False
-    width = line.col_1 - line.col_0
-    first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
-    part = ink.mask[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
-    if ink.name == "panel":
-        part = ink.plane[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1] > 0.3 * 255
-    count, _, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
-    for left, top, wide, high, _ in stats[1:count]:
-        small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
-        inside = left > 0 and left + wide < part.shape[1]
-        if small and inside and 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px:
-            return True
-    return False
-
-
-def _point_is_printed(label: Label) -> bool:
-    """Tell whether there is ink at the foot of the line, and none above it, where the decimal point was read."""
-    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
-    if label.printed.inside is not None:
-        return True
-    places = [place for place in range(length.start, length.stop) if reading.text[place] in ".,"]
-    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[places[-1]] if places else line.col_0
-    reach = int(np.ceil(0.6 * line.letter_px))
-    part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    inked = part > ink.low + 0.3 * (ink.high - ink.low)
-    foot = int(round(0.7 * line.letter_px))
-    return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
-
-
-def _least_probability(reading, length: Length) -> float:
-    chances = [
-        chance
-        for character, chance in zip(
-            reading.text[length.start : length.stop],
-            reading.probabilities[length.start : length.stop],
-            strict=True,
-        )
-        if re.match(r"\S", character)
-    ]
-    return min(chances, default=0.0)

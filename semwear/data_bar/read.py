@@ -11,8 +11,10 @@ import numpy as np
 
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
+from semwear.data_bar.nested import without_outlines
 from semwear.data_bar.pairing import Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
+from semwear.data_bar.text_finder import TextFinder
 from semwear.data_bar.words import Words, read_words
 
 SMALLEST_PICTURE_PX = 48
@@ -66,14 +68,17 @@ def read_data_bar(micrograph) -> DataBar:
     if min(rows, cols) < SMALLEST_PICTURE_PX:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
-    panels, layers = _panels(grey, rgb)
+    finder = TextFinder(grey)
+    panels, layers = _panels(grey, rgb, finder)
     widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
     pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
     decision = decide(pairs, facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
     if decision.pair is None and not decision.final:
         burnt: list[_Layer] = []
         for ink in burnt_ink(grey, rgb, panels):
-            burnt.append(_Layer(ink=ink, words=read_words(ink, width_px=cols)))
+            burnt.append(_Layer(ink=ink, words=read_words(ink, width_px=cols, finder=finder)))
+            if ink.name == "outlined white ink":
+                continue  # What is white may be the outline of black ink, so that both are looked at.
             pairs = _pairs(burnt, width_px=cols)
             latest = decide(pairs, facts=_facts(layers + burnt), widths_px=widths_px, texts=_texts(burnt))
             if latest.pair is not None or latest.final or latest.weight >= decision.weight:
@@ -111,7 +116,8 @@ def read_data_bar(micrograph) -> DataBar:
 def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
     """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
-    return [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
+    pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
+    return without_outlines(pairs)
 
 
 def _texts(layers: list[_Layer]) -> list[str]:
@@ -122,13 +128,15 @@ def _facts(layers: list[_Layer]) -> Facts:
     return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
 
 
-def _panels(grey: np.ndarray, rgb: np.ndarray | None) -> tuple[tuple[Panel, ...], list[_Layer]]:
+def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tuple[tuple[Panel, ...], list[_Layer]]:
     """Find panels and what is on them; a small rectangle that holds neither text nor bar may be the bar itself."""
     panels, layers = [], []
     for panel in find_panels(grey):
         ink = panel_ink(grey, rgb, panel)
-        layer = None if ink is None else _Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1]))
-        printed = layer is not None and (layer.words.bars or any(item.is_text for item in layer.words.printed))
+        layer = None if ink is None else _Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1], finder=finder))
+        printed = layer is not None and (
+            any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
+        )
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
             layers += [] if layer is None else [layer]
@@ -152,7 +160,7 @@ def _nothing(shape: tuple[int, int], reason: str) -> DataBar:
 def _marks(shape, panels: tuple[Panel, ...], layers: list[_Layer], pair: Pair | None) -> np.ndarray:
     marks = np.zeros(shape, bool)
     for layer in layers:
-        if layer.ink.name == "panel":
+        if layer.ink.on_panel:
             continue
         ink = np.zeros(shape, bool)
         for printed in layer.words.printed:

@@ -47,7 +47,7 @@ def connected_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, bur
             continue
         box = (top, top + height, left, left + width)
         piece = labels[top : top + height, left : left + width] == index
-        bar = _classified(plane, mask, piece, box, burnt=burnt)
+        bar = classified(plane, mask, piece, box, burnt=burnt)
         if bar is not None:
             bars.append(bar)
     bars += _double(bars)
@@ -55,14 +55,19 @@ def connected_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, bur
     return [bar for bar in bars if bar.length_px >= shortest_px]
 
 
-def _classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box, *, burnt: bool) -> Bar | None:
+def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box, *, burnt: bool) -> Bar | None:
+    """Return the bar that a piece of ink (bool, cut to its box) is, or None if it is none."""
     height, width = piece.shape
     by_row, by_col = piece.mean(axis=1), piece.mean(axis=0)
     fill = piece.mean()
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
         bar = solid_bar(plane, box)
-        return replace(bar, doubt="its ends may have ticks") if _flared(plane, box, least=120.0 if burnt else 60.0) else bar
+        return (
+            replace(bar, doubt="its ends may have ticks")
+            if _flared(plane, box, least=120.0 if burnt else 60.0)
+            else bar
+        )
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -111,7 +116,9 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
             return True
         if flat and np.median(enclosed) <= BLACK and np.median(picture) <= BLACK + 25:
             return True  # A hollow bar, or the outline of a dark one on a dark picture: nothing tells.
-    inside, outside = ([part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),)))
+    inside, outside = (
+        [part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),))
+    )
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
 

@@ -18,6 +18,12 @@ ONE_TONE_SHARE = 0.7
 """Share of a panel's flat pixels within one grey level of its tone, unless steps cut it out on every side."""
 SIDE_SHARE = 0.7
 """Least share of a panel's tone along each of its sides."""
+FILLED_ROW = 0.25
+"""Share of a strip's row that shows its ground between the letters, with the neighbourhoods of letters taken off."""
+CUT_OUT_SHARE, STEPPED_SHARE = 0.75, 0.3
+"""Share of each side that must be a step; where the panel has one tone throughout, share of each side, twice on average."""
+SMALL_STEP = 8
+"""Grey levels of the step that the sides of a panel of one tone still need: a flat part of a picture fades."""
 CUT_OUT_STEP = 20
 """Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
 LARGEST_HEIGHT_SHARE = 0.4
@@ -58,11 +64,16 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
     cells = []
     _, _, width, height, area = stats.T
-    large = (width >= 24) & (height >= 8) & (area >= 0.2 * width * height) & (area >= 300)
+    large = (width >= 24) & (height >= 8) & ((area >= 0.2 * width * height) | (width >= 0.9 * cols)) & (area >= 300)
     large[0] = False
     for index in np.flatnonzero(large):
         left, top, width, height = (int(value) for value in stats[index][:4])
         inside = labels[top : top + height, left : left + width] == index
+        if inside.mean() < 0.2 or height > LARGEST_HEIGHT_SHARE * rows and width >= 0.9 * cols:
+            first, last = _strip_rows(grey[top : top + height, left : left + width], inside)
+            top, height, inside = top + first, last - first, inside[first:last]
+            if height < 8 or inside.mean() < 0.2:
+                continue
         values = grey[top : top + height, left : left + width][inside]
         tone = float(np.median(values))
         cell = _trimmed(grey, Panel(row_0=top, row_1=top + height, col_0=left, col_1=left + width, grey=tone))
@@ -70,7 +81,12 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
             continue
         cell = _grown(grey, cell)
         one_tone = (np.abs(values.astype(np.int16) - int(tone)) <= 1).mean() >= ONE_TONE_SHARE
-        if _is_rectangle(grey, cell) and (one_tone or _is_cut_out(grey, cell)):
+        wide = cell.col_1 - cell.col_0 >= 0.9 * cols
+        if not _is_rectangle(grey, cell):
+            continue
+        around = _steps(grey, cell, least=SMALL_STEP, distances=(1, 2, 3))
+        stepped = wide or (min(around) > STEPPED_SHARE and float(np.mean(around)) > 2 * STEPPED_SHARE)
+        if (one_tone and stepped) or min(_steps(grey, cell)) > CUT_OUT_SHARE:
             cells.append(cell)
     panels = _joined(grey, cells)
     panels = [_framed(grey, panel) for panel in panels]
@@ -83,6 +99,17 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     ]
     kept = [panel for panel in kept if not any(_holds(other, panel) for other in kept)]
     return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
+
+
+def _strip_rows(grey: np.ndarray, inside: np.ndarray) -> tuple[int, int]:
+    """Return the rows [first, last) of a strip within a flat area that a smooth part of the picture may hang on to."""
+    tone = int(np.bincount(grey[inside]).argmax())
+    filled = (inside & (np.abs(grey.astype(np.int16) - tone) <= 2)).mean(axis=1) >= FILLED_ROW
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], filled.astype(np.int8), [0])))).reshape(-1, 2)
+    if not len(edges):
+        return 0, 0
+    first, last = edges[np.argmax(edges[:, 1] - edges[:, 0])]
+    return max(int(first) - 1, 0), min(int(last) + 1, len(filled))
 
 
 def _holds(outer: Panel, inner: Panel) -> bool:
@@ -137,20 +164,26 @@ def _is_rectangle(grey: np.ndarray, panel: Panel) -> bool:
     return near.mean() >= 0.35 and min(sides) >= SIDE_SHARE
 
 
-def _is_cut_out(grey: np.ndarray, panel: Panel) -> bool:
-    """Tell whether every side inside the picture is a step against the pixels two beyond it."""
+def _steps(grey: np.ndarray, panel: Panel, *, least: float = CUT_OUT_STEP, distances=(3,)) -> list[float]:
+    """Share of each side inside the picture that is a step against pixels beyond it; [1.0] if there is no such side."""
     rows, cols = grey.shape
     tone = int(round(panel.grey))
-    beyond = []
-    if panel.row_0 > 2:
-        beyond.append(grey[panel.row_0 - 3, panel.col_0 : panel.col_1])
-    if panel.row_1 < rows - 2:
-        beyond.append(grey[panel.row_1 + 2, panel.col_0 : panel.col_1])
-    if panel.col_0 > 2:
-        beyond.append(grey[panel.row_0 : panel.row_1, panel.col_0 - 3])
-    if panel.col_1 < cols - 2:
-        beyond.append(grey[panel.row_0 : panel.row_1, panel.col_1 + 2])
-    return all((np.abs(line.astype(np.int16) - tone) > CUT_OUT_STEP).mean() > 0.75 for line in beyond)
+    sides = []
+    for at, step, limit in (
+        (panel.row_0, -1, rows),
+        (panel.row_1 - 1, 1, rows),
+        (panel.col_0, -1, cols),
+        (panel.col_1 - 1, 1, cols),
+    ):
+        upright = len(sides) >= 2
+        places = [at + step * distance for distance in distances]
+        places = [place for place in places if 0 <= place < limit]
+        if len(places) < len(distances):
+            sides.append(None)
+            continue
+        lines = grey[panel.row_0 : panel.row_1, places].T if upright else grey[places, panel.col_0 : panel.col_1]
+        sides.append(float((np.abs(lines.astype(np.int16) - tone) > least).any(axis=0).mean()))
+    return [side for side in sides if side is not None] or [1.0]
 
 
 def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:

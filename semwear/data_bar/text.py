@@ -34,22 +34,27 @@ class Reading:
         return float(np.mean(self.probabilities)) if self.probabilities else 0.0
 
 
-@lru_cache(maxsize=1)
-def _recogniser():
-    """Load the recogniser once per process: (session, input name, characters, columns of the output to keep)."""
+def load_session(pattern: str):
+    """Load the one model of rapidocr's wheel whose file name fits a pattern, for one thread and without a word."""
     import logging
     from importlib.util import find_spec
 
     import onnxruntime
 
     folder = Path(find_spec("rapidocr").submodule_search_locations[0]) / "models"
-    model = sorted(folder.glob("*_rec_*.onnx"))[0]
+    model = sorted(folder.glob(pattern))[0]
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
     logging.getLogger("onnxruntime").setLevel(logging.ERROR)
-    session = onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
+    return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
+
+
+@lru_cache(maxsize=1)
+def _recogniser():
+    """Load the recogniser once per process: (session, input name, characters, columns of the output to keep)."""
+    session = load_session("*_rec_*.onnx")
     listed = session.get_modelmeta().custom_metadata_map["character"].splitlines()
     characters = ["", *listed, " "]
     keep = [0] + [index for index, character in enumerate(characters) if character and character in ALPHABET]
@@ -85,6 +90,10 @@ def read_line(crop: np.ndarray, *, height_share: float = 0.72) -> Reading:
     text = "".join(characters[best[step]] for step in steps)
     places = ((steps + 0.5) / len(best) * padded_width - margin) / width
     chances = output[steps, best[steps]]
+    # µ, its Greek twin and the u that stands for it mean the same in a unit, so that their probabilities add up.
+    micro = [index for index, character in enumerate(characters) if character in ("µ", "μ", "u")]
+    is_micro = np.isin(best[steps], micro)
+    chances[is_micro] = output[steps[is_micro]][:, micro].sum(axis=1)
     lead = len(text) - len(text.lstrip())
     tail = len(text.rstrip())
     return Reading(

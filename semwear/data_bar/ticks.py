@@ -27,11 +27,12 @@ class _Pieces:
 
     def at(self, centre: float, wide: int, rows: tuple[int, int]) -> str:
         """Say what stands at a place where a tick could: a "tick", a "letter", or something else, ""."""
-        col, row = int(round(centre)), (rows[0] + rows[1]) // 2
-        part = self.labels[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
+        col = int(round(centre))
+        part = self.labels[rows[0] : rows[1], max(col - 1, 0) : col + 2]
         numbers = part[part > 0]
         if not numbers.size:
             return ""
+        numbers = [np.bincount(numbers).argmax()]
         left, top, width, height, _ = self.stats[numbers[0]]
         tall = rows[1] - rows[0]
         if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
@@ -78,7 +79,9 @@ def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: b
     return found
 
 
-def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int, burnt: bool) -> Bar | None:
+def _spaced(
+    plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int, burnt: bool
+) -> Bar | None:
     """Fit equal spacing to ticks, look for more beyond either end, and count the intervals."""
     order = np.argsort(left)
     left = left[order]
@@ -94,6 +97,10 @@ def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int
     step, offset = np.polyfit(list(best), centres[list(best.values())], 1)
     first, last = 0, max(best)
 
+    ink_level = float(
+        np.median([_column_level(plane, centre, wide, shared) for centre in centres[list(best.values())]])
+    )
+
     def seen(place: int) -> float:
         return _tick_contrast(plane, offset + step * place, wide, shared)
 
@@ -108,15 +115,26 @@ def _spaced(plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int
             beyond = seen(place)
             what = pieces.at(offset + step * place, wide, tall)
             if beyond < 0.3 * level or what == "letter":
+                if (
+                    burnt
+                    and what != "letter"
+                    and _column_level(plane, offset + step * place, wide, shared) >= ink_level - 0.4 * level
+                ):
+                    doubt = "the picture may hide a tick beyond its end"
                 break
+            if not burnt and beyond < 0.6 * level and last - first in TICK_INTERVALS:
+                break  # A stroke of a letter: the row is whole without it.
             if beyond < 0.6 * level or what != "tick":
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
+    heights = [_height(plane, offset + step * place, wide, shared, level) for place in range(first, last + 1)]
+    if abs(heights[0] - heights[-1]) > max(2, 0.25 * max(heights[0], heights[-1])):
+        doubt = doubt or "its end ticks differ"
     inside = (centres >= offset + step * first - 1) & (centres <= offset + step * last + 1)
     off_grid = np.abs((centres - offset) / step - np.round((centres - offset) / step)) * step > 1.5
     if (inside & off_grid).any():
         doubt = doubt or "its ticks aren't evenly spaced"
-    alone = [_stands_alone(plane, offset + step * place, wide, tall) for place in range(first, last + 1)]
+    alone = [_stands_alone(plane, offset + step * place, wide, shared, tall) for place in range(first, last + 1)]
     if np.mean(alone) < 0.7:
         doubt = doubt or "its ticks are joined to something"
     intervals = last - first
@@ -175,11 +193,35 @@ def _tick_contrast(plane: np.ndarray, centre: float, wide: int, rows: tuple[int,
     return max(_contrast_at(plane, low + shift, wide, rows) for shift in (-1, 0, 1))
 
 
-def _stands_alone(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> bool:
-    """Tell whether ink ends above and below where the ticks' row ends: a figure of the label is taller or lower."""
+def _column_level(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> float:
+    """Median grey of the plane where a tick stands or could stand; 0 outside the picture."""
+    low = int(round(centre - (wide - 1) / 2))
+    if low < 0 or low + wide > plane.shape[1]:
+        return 0.0
+    return float(np.median(plane[rows[0] : rows[1], low : low + wide]))
+
+
+def _height(plane: np.ndarray, centre: float, wide: int, shared: tuple[int, int], level: float) -> int:
+    """Rows that a tick takes, followed up and down from the rows that all ticks share."""
+    low = max(int(round(centre - (wide - 1) / 2)), 0)
+    column = plane[:, low : low + wide].max(axis=1)
+    ground = float(np.median(column[shared[0] : shared[1]])) - 0.5 * level
+    first, last = shared
+    while first > 0 and column[first - 1] > ground:
+        first -= 1
+    while last < len(column) and column[last] > ground:
+        last += 1
+    return last - first
+
+
+def _stands_alone(plane: np.ndarray, centre: float, wide: int, shared: tuple[int, int], rows: tuple[int, int]) -> bool:
+    """Tell whether ink ends above and below where the ticks' row ends: a figure of the label is taller or lower.
+
+    shared: rows that every tick takes; rows: rows of the tallest.
+    """
     low = max(int(round(centre - (wide - 1) / 2)), 0)
     columns = plane[:, low : low + wide]
-    inside = float(np.median(columns[rows[0] : rows[1]]))
+    inside = float(np.median(columns[shared[0] : shared[1]]))
     beyond = [columns[max(rows[0] - 3, 0) : max(rows[0] - 1, 0)], columns[rows[1] + 1 : rows[1] + 3]]
     return all(not part.size or float(np.median(part)) < 0.85 * inside for part in beyond)
 

@@ -1,9 +1,8 @@
 """Words and shapes of one layer of ink: bars are taken out, the rest is read line by line."""
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
@@ -11,24 +10,26 @@ from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length, lengths_in
 from semwear.data_bar.lines import Line, find_lines
-from semwear.data_bar.text import Reading, read_line
+from semwear.data_bar.reading_ways import read_carefully, read_printed
+from semwear.data_bar.seen_lines import seen_lines
+from semwear.data_bar.text import Reading
+from semwear.data_bar.text_finder import TextFinder
 
 MOST_LINES_ON_PANEL = 40
 MOST_LINES_BURNT_IN = 14
 """Lines that are read over the picture: the most regular ones."""
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
-FAINT_REACH_PX = 40
-"""Rows above and below a bar in which thin letters are looked for; columns three times as far."""
-FAINT_CONTRAST = 60
-"""Grey levels (of 255) by which thin letters stand out from their surroundings."""
+WIDEST_HEADING = 2.0
+"""Width of a heading at most, in widths of what stands below it."""
+FLAT_BAR = 1.8
+"""Length over height from which a mark can't be a letter."""
+LEAST_REGULARITY = 4
+"""Letters of like height and foot that a line over the picture needs to be read without being seen by the detector."""
 SHORTEST_SHARE = 0.012
 """Shortest bar looked for, as a share of the picture's width."""
 SURE_TEXT = 0.75
 """Mean probability of its characters from which a line over the picture counts as text."""
-
-
-_NEARLY_LENGTH = re.compile(r"[\dOoQlI][\dOo.,]*\s?[^\d\s]{0,3}[mMnNrR]")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,39 +48,58 @@ class Printed:
 
 @dataclass(frozen=True, kw_only=True)
 class Words:
-    """All that was found in a layer: bars, lines, texts of whole rows, and (heading, text below) pairs of tables."""
+    """All that was found in a layer: bars, lines, texts of whole rows, and (heading, text below) pairs of tables.
+
+    ink: the layer without its sure bars, whose ends could be read as letters.
+    """
 
     bars: tuple[Bar, ...]
     printed: tuple[Printed, ...]
     rows: tuple[str, ...]
     columns: tuple[tuple[str, str], ...]
+    ink: Ink
 
 
-def read_words(ink: Ink, *, width_px: int) -> Words:
-    """Find the bars of a layer and read its lines; width_px is the width of the whole picture."""
-    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=ink.name != "panel")
-    mask = ink.mask.copy()
-    for bar in bars:
-        if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks"):
-            for row_0, row_1, col_0, col_1 in bar.parts:
-                mask[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = False
+def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> Words:
+    """Find the bars of a layer and read its lines; width_px is the width of the whole picture.
+
+    finder: finds text on the picture where letters can't be told from the picture by their ink.
+    """
+    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out)
+    sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
+    mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
+    # A short mark as high as long may be a letter, so that it is still read.
+    flat = [bar for bar in sure if bar.length_px >= FLAT_BAR * (bar.row_1 - bar.row_0)]
+    clear = ink.without([part for bar in flat for part in bar.parts])
     lines = find_lines(mask)
     most = MOST_LINES_ON_PANEL
-    if ink.name != "panel":
+    if not ink.on_panel:
         most = MOST_LINES_BURNT_IN
-        lines = [line for line in lines if line.regularity >= 1 and line.row_1 - line.row_0 <= 2.2 * line.letter_px]
-    if ink.name != "panel":
-        lines += _faint_lines(ink, bars)
-    near = [ink.name == "panel" or any(_is_near(line, bar) for bar in bars) for line in lines]
+        lines = [
+            line
+            for line in lines
+            if (ink.cut_out or line.regularity >= 1) and line.row_1 - line.row_0 <= 2.2 * line.letter_px
+        ]
+    near = [ink.on_panel or any(_is_near(line, bar) for bar in bars) for line in lines]
     ranks = [-line.regularity * _crispness(ink, line) - 1000 * beside for line, beside in zip(lines, near, strict=True)]
     lines = [lines[index] for index in np.argsort(ranks, kind="stable")]
+    if finder is not None and not ink.cut_out:
+        lines = [line for line in lines if line.regularity >= LEAST_REGULARITY][:MOST_LINES_IN_VAIN]
+        seen = seen_lines(clear, bars, finder)
+        lines = seen + [line for line in lines if not any(_overlap(line, other) for other in seen)]
     readings, empty = [], 0
     for line in lines[:most]:
-        readings.append(_read_carefully(ink, line))
+        readings.append(read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat)))
         empty = 0 if _is_text(readings[-1]) else empty + 1
-        if ink.name != "panel" and empty >= MOST_LINES_IN_VAIN:
+        if not ink.on_panel and empty >= MOST_LINES_IN_VAIN:
             break
     lines = lines[: len(readings)]
+    labelled = any(length.may_label for reading in readings for length in lengths_in(reading.text))
+    if finder is not None and ink.cut_out and bars and not labelled:
+        # A blank as wide as two letters parts number and unit, letters touch, or an outline is open.
+        for line in seen_lines(clear, bars, finder):
+            lines.append(line)
+            readings.append(read_carefully(clear, line, near=True))
     inside: list[Bar | None] = [None] * len(lines)
     for bar in bars:
         if (line := _line_inside(ink, bar)) is not None:
@@ -98,57 +118,28 @@ def read_words(ink: Ink, *, width_px: int) -> Words:
                 inside=inside[index],
             )
         )
-    sure = [item for item in printed if ink.name == "panel" or item.is_text]
+    texts = [item for item in printed if ink.on_panel or item.is_text]
     return Words(
         bars=tuple(bars),
         printed=tuple(printed),
-        rows=tuple(_rows(sure)),
+        rows=tuple(_rows(texts)),
         columns=tuple(
             (above, item.reading.text)
-            for item in sure
+            for item in texts
             if (above := _neighbour(lines, readings, lines.index(item.line), above=True))
         ),
+        ink=clear,
     )
-
-
-def read_printed(
-    ink: Ink, line: Line, *, inverse: bool = False, hard: bool = False, height_share: float = 0.72
-) -> Reading:
-    """Read one line of a layer; inverse: light text inside a filled bar."""
-    pad = max(1, int(round(0.12 * line.letter_px)))
-    margin = 0 if inverse else pad
-    crop = ink.crop(line.row_0 - margin, line.row_1 + margin, line.col_0 - margin, line.col_1 + margin, hard=hard)
-    return read_line(255 - crop if inverse else crop, height_share=height_share)
 
 
 def _is_text(reading: Reading) -> bool:
     return len(re.findall(r"\w", reading.text)) >= 2 and reading.sureness >= SURE_TEXT
 
 
-def _faint_lines(ink: Ink, bars: list[Bar]) -> list[Line]:
-    """Lines of thin letters beside a sure bar over the picture, whose strokes are too narrow to reach the ink's level."""
-    found = []
-    sure = sorted((bar for bar in bars if not bar.doubt and bar.length_px >= 30), key=lambda bar: -bar.length_px)
-    for bar in sure[:2]:
-        top, left = max(bar.row_0 - FAINT_REACH_PX, 0), max(bar.col_0 - 3 * FAINT_REACH_PX, 0)
-        part = np.s_[top : bar.row_1 + FAINT_REACH_PX, left : bar.col_1 + 3 * FAINT_REACH_PX]
-        plane = ink.plane[part]
-        raised = cv2.morphologyEx(plane, cv2.MORPH_TOPHAT, np.ones((9, 9), np.uint8))
-        strokes = (raised >= FAINT_CONTRAST) & (plane >= ink.low)
-        for row_0, row_1, col_0, col_1 in bar.parts:
-            strokes[max(row_0 - top, 0) : row_1 - top, max(col_0 - left, 0) : col_1 - left] = False
-        for line in find_lines(strokes):
-            if line.regularity >= 2 and line.row_1 - line.row_0 <= 2.2 * line.letter_px:
-                found.append(
-                    replace(
-                        line,
-                        row_0=line.row_0 + top,
-                        row_1=line.row_1 + top,
-                        col_0=line.col_0 + left,
-                        col_1=line.col_1 + left,
-                    )
-                )
-    return found
+def _overlap(line: Line, other: Line) -> bool:
+    rows = min(line.row_1, other.row_1) - max(line.row_0, other.row_0)
+    cols = min(line.col_1, other.col_1) - max(line.col_0, other.col_0)
+    return rows > 0.4 * (line.row_1 - line.row_0) and cols > 0.4 * (line.col_1 - line.col_0)
 
 
 def _is_near(line: Line, bar: Bar) -> bool:
@@ -162,7 +153,7 @@ def _is_near(line: Line, bar: Bar) -> bool:
 
 def _crispness(ink: Ink, line: Line) -> float:
     """How steeply ink falls off around the letters of a line, 0..1: print is cut off, bright parts of a picture fade."""
-    if ink.name == "panel":
+    if ink.on_panel:
         return 1.0
     box = np.s_[max(line.row_0 - 3, 0) : line.row_1 + 3, max(line.col_0 - 3, 0) : line.col_1 + 3]
     mask = ink.mask[box]
@@ -171,25 +162,6 @@ def _crispness(ink: Ink, line: Line) -> float:
         return 0.0
     fall = float(np.median(ink.plane[box][mask])) - ink.plane[box][rim].astype(np.float32)
     return float(np.clip(fall / 100, 0, 1).mean())
-
-
-def _read_carefully(ink: Ink, line: Line) -> Reading:
-    """Read a line; if it has figures and the look of a length without being one, read it again in other ways."""
-    reading = read_printed(ink, line)
-    if lengths_in(reading.text) or not _NEARLY_LENGTH.search(reading.text):
-        return reading
-    wide = widened(line)
-    for other, hard, share in ((line, True, 0.6), (line, False, 0.85), (wide, False, 0.72), (wide, True, 0.6)):
-        again = read_printed(ink, other, hard=hard, height_share=share)
-        if lengths_in(again.text):
-            return again
-    return reading
-
-
-def widened(line: Line) -> Line:
-    """Return the line's box with a letter more on either side, where the picture may have hidden one."""
-    more = int(round(line.letter_px))
-    return replace(line, col_0=max(line.col_0 - more, 0), col_1=line.col_1 + more)
 
 
 def _line_inside(ink: Ink, bar: Bar) -> Line | None:
@@ -221,7 +193,8 @@ def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above:
         tall = max(line.letter_px, own.letter_px)
         if above:
             gap, overlap = own.row_0 - line.row_1, cols / min(line.col_1 - line.col_0, own.col_1 - own.col_0)
-            fits = -0.3 * tall <= gap <= 1.6 * tall and overlap >= 0.5
+            wide = line.col_1 - line.col_0 > WIDEST_HEADING * (own.col_1 - own.col_0)
+            fits = -0.3 * tall <= gap <= 1.6 * tall and overlap >= 0.5 and not wide
         else:
             gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
             fits = 0 <= gap <= 6 * tall and overlap >= 0.5

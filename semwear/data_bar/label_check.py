@@ -1,0 +1,192 @@
+"""Whether a label surely reads as it was read: more readings, its decimal point, and the picture that touches it."""
+
+import math
+import re
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from semwear.data_bar.ink import Ink, thickened
+from semwear.data_bar.labels import Length, lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_printed, read_raw, read_soft, widened
+from semwear.data_bar.words import Printed
+
+VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
+"""Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
+CLEAR_CHARACTER = 0.85
+"""Least probability from which one reading against all others counts."""
+LEFT_OUT_SHARE = 0.6
+"""Share of the range from which what was left out beside a label may be a figure."""
+POINT_INK = 0.4
+"""Share of the layer's range from which a mark may be a decimal point."""
+SURE_CHARACTER = 0.45
+"""Least probability of any figure or letter of a label in a reading that counts."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """A length that may label a bar, in the line it was read in, and the ink it is printed in."""
+
+    ink: Ink
+    printed: Printed
+    length: Length
+
+
+def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
+    """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted)."""
+    printed, wanted = label.printed, label.length
+    inverse = printed.inside is not None
+    own = printed.line if inverse else _own_columns(label)
+    ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
+    readings = [printed.reading] + [
+        read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
+    ]
+    if not inverse and label.printed.line.letter_px >= 1.3 * SOFT_LETTER_PX:
+        readings.append(read_soft(label.ink, own))
+    if not label.ink.cut_out and not inverse:
+        readings.append(read_printed(label.ink, widened(own)))
+    votes, others, clear = 0, [], []
+    for reading in readings:
+        lengths = lengths_in(reading.text)
+        same = [length for length in lengths if math.isclose(length.um, wanted.um)]
+        votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
+        if not same:
+            sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
+            others += [length for length in sure if length.um > 0]
+            clear += [
+                length for length in sure if length.um > 0 and _least_probability(reading, length) >= CLEAR_CHARACTER
+            ]
+    points = [length for length in others if re.search(r"[.,]", length.text) and not re.search(r"[.,]", wanted.text)]
+    if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
+        others = []
+    if agreement != "proven" and label.ink.cut_out and label.ink.raw is not None and not inverse:
+        missing = _missing(label, own)
+        if missing:
+            return missing, False
+    if others and agreement != "proven":
+        return f"the bar's label reads as {wanted.text} and as {others[0].text}", True
+    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(label):
+        return f"the bar's label {wanted.text} may hold a decimal point that wasn't read", True
+    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not _point_is_printed(label):
+        return f"the decimal point of the bar's label {wanted.text} isn't sure", False
+    if agreement != "proven" and not label.ink.cut_out and _is_touched(label):
+        return f"the picture touches the bar's label {wanted.text}", False
+    if votes < VOTES_NEEDED[agreement]:
+        return f"the bar's label isn't sure to read {wanted.text}", False
+    return "", False
+
+
+def _is_touched(label: Label) -> bool:
+    """Tell whether ink of the picture runs through the figures of a label over the picture and could change them."""
+    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
+    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
+    width, tall = line.col_1 - line.col_0, line.letter_px
+    first = line.col_0 + width * reading.places[figures[0]] - 0.4 * tall
+    last = line.col_0 + width * reading.places[figures[-1]] + 0.4 * tall
+    margin = int(np.ceil(0.6 * tall))
+    top, left = max(line.row_0 - margin, 0), max(int(first) - margin, 0)
+    part = ink.mask[top : line.row_1 + margin, left : int(last) + margin]
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
+    inner = labels[line.row_0 - top : line.row_1 - top, int(first) - left : int(last) - left]
+    for index in np.unique(inner[inner > 0]):
+        _, up, _, high, _ = stats[index]
+        if up == 0 or up + high == part.shape[0] or high > 1.6 * tall:
+            return True
+    return False
+
+
+def _has_point(label: Label) -> bool:
+    """Tell whether a small mark stands at the foot of the line between the figures of the label."""
+    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
+    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
+    if len(figures) < 2 or label.printed.inside is not None:
+        return False
+    width = line.col_1 - line.col_0
+    first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
+    box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
+    plane = ink.raw if ink.cut_out and ink.raw is not None else ink.plane
+    part = plane[box] > ink.low + POINT_INK * (ink.high - ink.low)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
+    for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
+        small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
+        inside = left > 0 and left + wide < part.shape[1]
+        at_foot = 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px
+        if not (small and inside and at_foot) or part[: max(top - 1, 0), left : left + wide].any(axis=0).all():
+            continue
+        mark = labels == index
+        around = plane[box][thickened(mark, 1) & ~mark]
+        if plane is ink.plane or float(around.mean()) < ink.low + 0.25 * (ink.high - ink.low):
+            return True
+    return False
+
+
+def _point_is_printed(label: Label) -> bool:
+    """Tell whether there is ink at the foot of the line, and none above it, where the decimal point was read."""
+    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
+    if label.printed.inside is not None:
+        return True
+    places = [place for place in range(length.start, length.stop) if reading.text[place] in ".,"]
+    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[places[-1]] if places else line.col_0
+    reach = int(np.ceil(0.6 * line.letter_px))
+    part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
+    inked = part > ink.low + 0.3 * (ink.high - ink.low)
+    foot = int(round(0.7 * line.letter_px))
+    return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
+
+
+def _least_probability(reading, length: Length) -> float:
+    chances = [
+        chance
+        for character, chance in zip(
+            reading.text[length.start : length.stop],
+            reading.probabilities[length.start : length.stop],
+            strict=True,
+        )
+        if re.match(r"\S", character)
+    ]
+    return min(chances, default=0.0)
+
+
+def _missing(label: Label, own: Line) -> str:
+    """Say whether taking out what has no outline may have taken a figure of the label, or a decimal point; "" if not.
+
+    The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
+    """
+    wanted = label.length
+    reading = read_raw(label.ink, own)
+    seen = [length for length in lengths_in(reading.text) if length.um > 0]
+    if any(math.isclose(length.um, wanted.um) for length in seen):
+        return ""
+    for length in seen:
+        if re.search(r"[.,]", length.text) or _least_probability(reading, length) >= CLEAR_CHARACTER:
+            return f"the bar's label reads as {wanted.text} and as {length.text}"
+    tall = int(np.ceil(own.letter_px))
+    box = np.s_[max(own.row_0, 0) : own.row_1, max(own.col_0 - tall, 0) : own.col_1]
+    left_out = (label.ink.raw[box] >= LEFT_OUT_SHARE * 255) & ~thickened(label.ink.mask[box], 1)
+    # A figure is as high as the line, whatever the picture adds to it.
+    high = (left_out.sum(axis=0) >= 0.35 * tall).astype(np.int8)
+    if high.any():
+        return f"a figure of the bar's label {wanted.text} may be missing"
+    return ""
+
+
+def _own_columns(label: Label) -> Line:
+    """Return the label's line cut at the blanks beside the label, if it is part of a longer line."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    width, text = line.col_1 - line.col_0, reading.text
+    left, right = line.col_0, line.col_1
+    if length.start > 0 and text[length.start - 1] == " ":
+        left = int(
+            line.col_0
+            + width * (reading.places[length.start - 1] + reading.places[length.start]) / 2
+            - 0.3 * line.letter_px
+        )
+    if length.stop < len(text) and text[length.stop] == " ":
+        right = int(
+            line.col_0
+            + width * (reading.places[length.stop - 1] + reading.places[length.stop]) / 2
+            + 0.5 * line.letter_px
+        )
+    return replace(line, col_0=max(left, line.col_0), col_1=min(right, line.col_1))

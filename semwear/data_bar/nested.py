@@ -1,0 +1,65 @@
+"""A bar and its outline, seen as two bars one inside the other, and which of the two the label means.
+
+The label is written in the tone of the bar: if only one of the two tones carries the label, its bar is meant. Else the
+outline is taken for what sets the ink off, so that the inner bar counts, and the uncertainty covers the outer one.
+"""
+
+import math
+from dataclasses import replace
+
+from semwear.data_bar.pairing import Pair
+
+WIDEST_OUTLINE_PX = 4.5
+EQUAL_WITHIN_PX = 1.5
+"""An outline is equally thick at both ends."""
+
+
+def without_outlines(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without those whose bar is the outline of another pair's bar."""
+    dropped, widened = set(), {}
+    for inner in pairs:
+        if inner.ink.on_panel or not inner.ink.cut_out:
+            continue
+        for outer in pairs:
+            if outer.label.length.um != inner.label.length.um or not _encloses(outer, inner):
+                continue
+            tones = {
+                pair.label.ink.tone
+                for pair in pairs
+                if pair.label.ink.cut_out and pair.label.length.um == inner.label.length.um
+            }
+            if inner.ink.tone != "coloured" and outer.ink.tone in tones and inner.ink.tone not in tones:
+                dropped.add(id(inner))
+                continue
+            dropped.add(id(outer))
+            if inner.ink.tone != "coloured" and (outer.ink.tone in tones) == (inner.ink.tone in tones):
+                extra = (outer.bar.length_px - inner.bar.length_px) / 2 / math.sqrt(3)
+                widened[id(inner)] = max(extra, widened.get(id(inner), 0.0))
+    kept = []
+    for pair in pairs:
+        if id(pair) in dropped:
+            continue
+        if id(pair) in widened:
+            pair = replace(pair, bar=replace(pair.bar, u_px=math.hypot(pair.bar.u_px, widened[id(pair)])))
+        kept.append(pair)
+    return kept
+
+
+def _encloses(outer: Pair, inner: Pair) -> bool:
+    """Tell whether a bar of another layer lies around a bar as its outline would."""
+    one, other = outer.bar, inner.bar
+    if outer.ink is inner.ink or outer.ink.on_panel:
+        return False
+    left, right = other.start_px - one.start_px, one.stop_px - other.stop_px
+    rows = (
+        one.row_0 <= other.row_0 + 1
+        and one.row_1 >= other.row_1 - 1
+        and one.row_1 - one.row_0 <= other.row_1 - other.row_0 + 2 * WIDEST_OUTLINE_PX
+    )
+    return (
+        rows
+        and left + right > 0
+        and min(left, right) >= -0.5
+        and max(left, right) <= WIDEST_OUTLINE_PX
+        and abs(left - right) <= EQUAL_WITHIN_PX
+    )
