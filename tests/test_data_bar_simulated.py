@@ -25,5 +25,5 @@ def test_simulated_layouts_are_read_right_or_refused():
         table.append(f"{name:36s} right {here['right']} wrong {here['wrong']} refused {here['refused']}")
     print("\n".join(table))
     total = sum(counts.values())
-    assert counts["wrong"] <= 0.01 * total
-    assert counts["right"] >= 0.8 * total
+    assert counts["wrong"] == 0
+    assert counts["right"] >= 0.9 * total

@@ -13,19 +13,35 @@ from semwear.data_bar.ticks import tick_rows
 SHORTEST_BAR_PX = 14
 """Shorter bars are not looked for: one pixel would be 7 % of scale."""
 MOST_RUNS = 60
+LONG_RUN = 5
+"""Length of long runs, in shortest bars."""
 END_SHARE = 0.2
-"""Share of a run's length at either end in which ticks stand."""
+"""Height that ticks at the ends of a run may have above and below it, as a share of its length."""
+WIDEST_END_PX = 8
+"""Columns at either end of a run in which ticks stand, besides the run's own thickness."""
 
 
-def find_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: float = SHORTEST_BAR_PX, burnt: bool) -> list[Bar]:
+def find_bars(
+    plane: np.ndarray,
+    mask: np.ndarray,
+    *,
+    shortest_px: float = SHORTEST_BAR_PX,
+    burnt: bool,
+    around: np.ndarray | None = None,
+) -> list[Bar]:
     """Find the shapes that may be scale bars in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
 
     burnt: the ink stands on the picture, whose own bright parts may touch a bar; then also straight runs inside larger
-    pieces are looked at, and marked doubtful.
+    pieces are looked at, and marked doubtful. around: plane that also shows what was left out of the layer, in which
+    more ticks than the layer's are looked for.
     """
     shortest = max(SHORTEST_BAR_PX, int(shortest_px))
     bars = connected_bars(plane, mask, shortest_px=shortest, burnt=burnt)
-    bars += [bar for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt) if not _on_a_line(bar, bars)]
+    bars += [
+        bar
+        for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
+        if not _on_a_line(bar, bars)
+    ]
     if burnt:
         bars += [
             bar
@@ -88,12 +104,16 @@ def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
 
     A run is sure if the picture touches neither of its ends: then they are where they were drawn.
     """
-    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, shortest), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
     _, joined, pieces, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    found = []
-    for index in np.argsort(-stats[1:, cv2.CC_STAT_WIDTH], kind="stable")[:MOST_RUNS] + 1:
-        left, top, width, height, area = (int(value) for value in stats[index])
+    boxes: dict[Box, int] = {}
+    for longest in (LONG_RUN * shortest, shortest):
+        # Long runs first: shorter ones of the picture would widen them.
+        opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, longest), np.uint8))
+        count, _, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+        boxes |= {tuple(int(value) for value in stats[index][:4]): int(stats[index][4]) for index in range(1, count)}
+    found: list[Bar] = []
+    for left, top, width, height in sorted(boxes, key=lambda box: -box[2])[:MOST_RUNS]:
+        area = boxes[left, top, width, height]
         if height > 0.3 * width or area < 0.9 * width * height:
             continue
         piece = pieces[joined[top, left]]
@@ -116,7 +136,7 @@ def _run(plane: np.ndarray, mask: np.ndarray, run: Box) -> Bar | None:
     kept = line.copy()
     for at_left in (True, False):
         near = np.zeros(window.shape, bool)
-        near[:, : int(reach) + 6] = True
+        near[:, : 6 + WIDEST_END_PX + row_1 - row_0] = True
         near = near if at_left else near[:, ::-1]
         count, labels, stats, _ = cv2.connectedComponentsWithStats((window & near).astype(np.uint8), connectivity=8)
         own = np.unique(labels[line & near & window])

@@ -131,7 +131,10 @@ def _point_is_printed(label: Label) -> bool:
     middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[places[-1]] if places else line.col_0
     reach = int(np.ceil(0.6 * line.letter_px))
     part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    inked = part > ink.low + 0.3 * (ink.high - ink.low)
+    if ink.cut_out:
+        inked = part > ink.low + 0.3 * (ink.high - ink.low)
+    else:
+        inked = ink.mask[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
     foot = int(round(0.7 * line.letter_px))
     return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
 

@@ -4,7 +4,7 @@ A row that lost a tick at its end would give a wrong scale, so that ticks are lo
 numbers of intervals that instruments print are accepted.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -14,6 +14,14 @@ from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
 TICK_INTERVALS = (2, 4, 5, 10)
 """Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
+HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
+"""Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
+LEAST_FLATNESS = 2.0
+"""Length of a row of ticks over their height: strokes of a few letters are shorter."""
+LARGEST_DOT_PX, LEAST_DOTS = 8, 9
+"""Dots that mark a scale in place of ticks, and how many of a row must be found."""
+MOST_BETWEEN = (0.15, 0.3)
+"""On panels and over the picture: share of the columns between ticks that may hold other ink: grains of the picture, specks of compression."""
 LEAST_TICK_CONTRAST = 40.0
 """Grey levels (of 255) by which ticks stand out from either side."""
 
@@ -40,10 +48,13 @@ class _Pieces:
         return "letter" if height <= 2.5 * tall and width <= 2.5 * tall else ""
 
 
-def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool) -> list[Bar]:
+def tick_rows(
+    plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
+) -> list[Bar]:
     """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
 
-    burnt: the ink stands on the picture, whose own bright parts may chance to stand in a row.
+    burnt: the ink stands on the picture, whose own bright parts may chance to stand in a row. around: plane that shows
+    what was left out of the layer, in case ticks were.
     """
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     boxes = stats[1:count].astype(int)
@@ -51,6 +62,7 @@ def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: b
         return []
     left, top, width, height, area = boxes.T
     thin = (height >= 3) & (height <= 60) & (width <= 10) & (height >= 1.2 * width) & (area >= 0.8 * width * height)
+    thin |= (height >= 2) & (height <= LARGEST_DOT_PX) & (np.abs(width - height) <= 1) & (area >= 0.7 * width * height)
     left, top, width, height = left[thin], top[thin], width[thin], height[thin]
     found: list[Bar] = []
     for index in np.argsort(-height, kind="stable")[:400]:
@@ -69,18 +81,31 @@ def tick_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: b
         if any(bar.row_0 - 1 <= top[index] <= bar.row_1 and bar.col_0 <= left[index] <= bar.col_1 for bar in found):
             continue
         shared = (int(top[members].max()), int(foot[members].min()))
-        if shared[1] - shared[0] < 2:
+        dots = foot[index] - top[index] <= 1.2 * width[index]
+        if shared[1] - shared[0] < (1 if dots else 2) or (dots and len(members) < LEAST_DOTS):
             continue
         tall = (int(top[index]), int(foot[index]))
         pieces = _Pieces(labels=labels, stats=stats)
-        bar = _spaced(plane, pieces, left[members], width[members], shared, tall, shortest_px, burnt)
+        bar = _spaced(
+            plane, pieces, left[members], width[members], shared, tall, shortest_px, burnt, burnt or around is not None
+        )
+        if bar is not None and around is not None and not burnt and not bar.doubt and _goes_on(around, bar):
+            bar = replace(bar, doubt="a tick beyond its end may be hidden")
         if bar is not None:
             found.append(bar)
     return found
 
 
 def _spaced(
-    plane, pieces, left, width, shared: tuple[int, int], tall: tuple[int, int], shortest: int, burnt: bool
+    plane,
+    pieces,
+    left,
+    width,
+    shared: tuple[int, int],
+    tall: tuple[int, int],
+    shortest: int,
+    burnt: bool,
+    over_picture: bool,
 ) -> Bar | None:
     """Fit equal spacing to ticks, look for more beyond either end, and count the intervals."""
     order = np.argsort(left)
@@ -116,8 +141,7 @@ def _spaced(
             what = pieces.at(offset + step * place, wide, tall)
             if beyond < 0.3 * level or what == "letter":
                 if (
-                    burnt
-                    and what != "letter"
+                    over_picture
                     and _column_level(plane, offset + step * place, wide, shared) >= ink_level - 0.4 * level
                 ):
                     doubt = "the picture may hide a tick beyond its end"
@@ -137,8 +161,13 @@ def _spaced(
     alone = [_stands_alone(plane, offset + step * place, wide, shared, tall) for place in range(first, last + 1)]
     if np.mean(alone) < 0.7:
         doubt = doubt or "its ticks are joined to something"
+    if (
+        _share_between(plane, offset + step * np.arange(first, last + 1), centres, wide, shared, level)
+        > MOST_BETWEEN[burnt]
+    ):
+        doubt = doubt or "other marks stand between its ticks"
     intervals = last - first
-    if intervals * step < shortest or intervals < 2:
+    if intervals * step < max(shortest, LEAST_FLATNESS * (tall[1] - tall[0])) or intervals < 2:
         return None
     if len(best) < 0.6 * (intervals + 1) or min(contrast) < 0.3 * level:
         doubt = doubt or "ticks are missing from its row"
@@ -191,6 +220,33 @@ def _tick_contrast(plane: np.ndarray, centre: float, wide: int, rows: tuple[int,
     """Ink at a place where a tick should stand (±1 px), less the brighter of its two sides; 0 outside the picture."""
     low = int(round(centre - (wide - 1) / 2))
     return max(_contrast_at(plane, low + shift, wide, rows) for shift in (-1, 0, 1))
+
+
+def _goes_on(around: np.ndarray, bar: Bar) -> bool:
+    """Tell whether something like a tick with an outline stands a step, or half a step, beyond either end of a row."""
+    step = bar.length_px / max(len(bar.parts) - 1, 1)
+    wide = bar.parts[0][3] - bar.parts[0][2]
+    rows = (max(part[0] for part in bar.parts), min(part[1] for part in bar.parts))
+    for end, direction in ((bar.start_px, -1), (bar.stop_px, 1)):
+        for share in (0.5, 1.0):
+            centre = end + direction * share * step
+            for place in (centre - 1, centre, centre + 1):
+                sides = [_column_level(around, place + side * (wide / 2 + 1.5), 1, rows) for side in (-1, 1)]
+                if _column_level(around, place, wide, rows) >= HIDDEN_LEVEL and max(sides) <= OUTLINE_LEVEL:
+                    return True
+    return False
+
+
+def _share_between(plane, places, centres, wide: int, rows: tuple[int, int], level: float) -> float:
+    """Share of the columns between the ticks of a row that hold ink which is no tick: letters are no ruler."""
+    first, last = int(round(places[0])), int(round(places[-1]))
+    columns = np.arange(first, last + 1)
+    ticks = np.concatenate([places, centres])
+    free = (np.abs(columns[:, None] - ticks[None]) > wide / 2 + 2).all(axis=1)
+    if not free.any():
+        return 0.0
+    band = plane[rows[0] : rows[1], columns[free]].astype(np.float32)
+    return float((band.max(axis=0) - np.median(band) > 0.6 * level).mean())
 
 
 def _column_level(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> float:

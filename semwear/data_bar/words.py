@@ -20,6 +20,8 @@ MOST_LINES_BURNT_IN = 14
 """Lines that are read over the picture: the most regular ones."""
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
+FEWEST_HOLES = 0.004
+"""Share of a filled bar that a label inside it leaves free."""
 WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
 FLAT_BAR = 1.8
@@ -65,7 +67,7 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
 
     finder: finds text on the picture where letters can't be told from the picture by their ink.
     """
-    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out)
+    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=ink.raw)
     sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
@@ -170,7 +172,7 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
         return None
     row_0, row_1, col_0, col_1 = bar.parts[0]
     holes = ~ink.mask[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
-    if not 0.02 <= holes.mean() <= 0.6:
+    if not FEWEST_HOLES <= holes.mean() <= 0.6:
         return None
     across, down = np.flatnonzero(holes.any(axis=0)), np.flatnonzero(holes.any(axis=1))
     return Line(

@@ -1,0 +1,169 @@
+"""Ink burnt over the picture: outlines, stripes of the ink's own tone, ticks and figures that the picture may hide.
+
+Expected lengths are the geometry of the drawing.
+"""
+
+import math
+from pathlib import Path
+from types import SimpleNamespace
+
+import matplotlib
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.outlined import outlined_pieces
+from semwear.data_bar.strip import find_panels
+from semwear.data_bar.text_finder import text_boxes
+
+FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
+ROWS, COLS = 480, 640
+
+
+def striped(seed: int = 3, *, low: int = 0, high: int = 255) -> np.ndarray:
+    """A grey picture with slanting stripes at both ends of the range, (rows, cols) uint8."""
+    rng = np.random.default_rng(seed)
+    rows, cols = np.mgrid[:ROWS, :COLS]
+    grey = 120 + rng.normal(0, 10, (ROWS, COLS))
+    for start, slope, width in ((60, 0.5, 9), (230, 0.6, 6), (420, 0.45, 8), (700, 0.7, 7)):
+        across = cols + slope * rows - start
+        grey[(across > 0) & (across < width)] = low
+        grey[(across >= width) & (across < width + 3)] = high
+    return np.clip(grey, 0, 255).astype(np.uint8)
+
+
+def written(
+    pixels: np.ndarray, text: str, row: int, col: int, *, size=22, grey=255, outline: int | None = None
+) -> np.ndarray:
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONT), size)
+    stroke = {} if outline is None else {"stroke_width": 2, "stroke_fill": outline}
+    ImageDraw.Draw(image).text((col, row), text, fill=grey, font=font, **stroke)
+    return np.array(image)
+
+
+def read(pixels: np.ndarray) -> DataBar:
+    return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
+
+
+def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.3):
+    assert bar.reason == ""
+    assert bar.bar_um == pytest.approx(um)
+    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
+
+
+@pytest.mark.parametrize(("ink", "outline"), [(255, 0), (0, 255)])
+@pytest.mark.parametrize("thick", [1, 2])
+def test_an_outlined_bar_is_as_long_as_the_ink_inside_its_outline(ink, outline, thick):
+    pixels = striped()
+    pixels[430 - thick : 437 + thick, 300 - thick : 480 + thick] = outline
+    pixels[430:437, 300:480] = ink
+    pixels = written(pixels, "20 µm", 395, 350, grey=ink, outline=outline)
+    assert_read(read(pixels), 20.0, 180.0)
+
+
+def test_outlined_ink_is_cut_out_of_stripes_of_its_own_tone():
+    pixels = striped()
+    pixels[428:440, 298:482], pixels[430:438, 300:480] = 0, 255
+    pieces = outlined_pieces(pixels, np.ones(pixels.shape, bool), top=255.0, bottom=0.0)
+    assert pieces[430:438, 300:480].all()
+    assert not pieces[428:440, 298:300].any() and not pieces[428:430, 300:480].any()
+
+
+def test_a_black_line_is_measured_through_black_stripes():
+    pixels = striped(high=120)
+    pixels[430:436, 100:420] = 0
+    pixels[:, :40] = 120
+    pixels = written(pixels, "50 µm", 440, 430, grey=0)
+    bar = read(pixels)
+    assert bar.reason or (bar.bar_um, round(bar.bar_px)) == (50.0, 320)
+
+
+@pytest.mark.parametrize("hidden", [12, 40])
+def test_a_bar_that_ends_in_a_patch_of_its_own_tone_is_never_read_too_long(hidden):
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[430:436, 300:480] = 255
+    pixels[420 : 420 + hidden, 470 : 470 + hidden] = 255
+    pixels = written(pixels, "20 µm", 385, 350)
+    bar = read(pixels)
+    assert bar.reason or bar.bar_px == pytest.approx(180.0, abs=1.5)
+
+
+def test_a_figure_without_outline_is_not_lost_from_its_label():
+    """The outline of the second figure has faded into a dark picture: 50 µm must never be read as 5 µm."""
+    pixels = np.full((ROWS, COLS), 80, np.uint8)
+    pixels[428:439, 298:482], pixels[430:437, 300:480] = 0, 255
+    pixels = written(pixels, "5", 390, 350, outline=0)
+    pixels = written(pixels, "0", 390, 366)
+    pixels = written(pixels, "µm", 390, 381, outline=0)
+    bar = read(pixels)
+    assert math.isnan(bar.bar_um) or bar.bar_um == 50.0
+
+
+def test_a_row_of_eleven_dots_has_ten_intervals():
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[430:] = 0
+    for dot in range(11):
+        pixels[438:441, 300 + 20 * dot : 303 + 20 * dot] = 255
+    assert_read(read(written(pixels, "10.0um", 446, 360, size=18)), 10.0, 200.0)
+
+
+def test_a_lost_end_tick_is_never_read_as_a_shorter_row():
+    """The last of six ticks is hidden by a patch as bright as the ticks."""
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    for tick in range(6):
+        pixels[420:434, 300 + 40 * tick : 302 + 40 * tick] = 255
+    pixels[410:450, 490:520] = 255
+    bar = read(written(pixels, "50 µm", 440, 380))
+    assert bar.reason or bar.bar_px == pytest.approx(200.0, abs=1.5)
+
+
+def test_strokes_of_letters_are_no_ruler():
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[430:] = 0
+    pixels = written(pixels, "HV 5 kV | WD 4 mm | mag 120 x | det", 442, 8, size=18)
+    bar = read(written(pixels, "200 µm", 442, 500, size=18))
+    assert math.isnan(bar.bar_um) and bar.reason
+
+
+def test_a_smooth_dark_hole_of_the_surface_is_no_panel():
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255)
+    rows, cols = np.mgrid[:ROWS, :COLS]
+    depth = np.clip(1.6 - np.hypot((rows - 200) / 90, (cols - 300) / 140), 0, 1)
+    pixels = np.where(depth > 0, pixels * (1 - depth), pixels).astype(np.uint8)
+    assert find_panels(pixels) == ()
+    assert not read(pixels).marks.any()
+
+
+def test_a_smooth_corner_of_a_picture_is_no_panel():
+    rows, cols = np.mgrid[:ROWS, :COLS]
+    smooth = (140 + 3 * np.sin(rows / 200) + 2 * np.cos(cols / 260)).astype(np.uint8)
+    smooth[:, 300:330] = np.clip(np.random.default_rng(1).normal(140, 40, (ROWS, 30)), 0, 255)
+    assert not [panel for panel in find_panels(smooth) if panel.row_1 - panel.row_0 > 60]
+
+
+def test_the_detector_finds_a_label_among_stripes():
+    pixels = written(striped(), "100 µm", 300, 250, size=26)
+    boxes = text_boxes(pixels[260:360, 150:450])
+    assert [box for box in boxes if box[0] < 60 and box[1] > 50 and box[2] < 150 and box[3] > 150]
+
+
+def test_a_working_distance_over_a_bar_makes_no_scale():
+    """10 mm over 160 px would be 62 µm a pixel: no scanning electron micrograph has that (common practice, no source)."""
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[400:] = 255
+    pixels[440:446, 400:560] = 0
+    pixels = written(pixels, "10.0mm", 408, 440, size=18, grey=0)
+    assert_read(read(written(pixels, "40 µm", 452, 440, size=18, grey=0)), 40.0, 160.0)
+
+
+@pytest.mark.parametrize("text", ["X 10:40", "x 12/03", "mag 10:40"])
+def test_times_and_dates_are_no_magnification(text):
+    assert math.isnan(facts_in([text], []).magnification)
+
+
+@pytest.mark.parametrize("text", ["5 jum", "5 µum", "5 ym", "5 jm", "5µµm"])
+def test_a_micro_sign_that_was_read_as_something_like_it_is_one(text):
+    assert [length.um for length in lengths_in(text) if length.may_label] == [5.0]
