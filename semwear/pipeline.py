@@ -133,8 +133,8 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
 def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldStates:
     """Find the pixel states, lays and grooves of a prepared field: by geometry, and by the network where there is one.
 
-    With a model, the states are the network's and the grooves are traced on its probabilities along the lays that
-    geometry finds; without one, all of it is geometry's.
+    With a model, the states are the network's, refined along the lays that geometry finds, and the grooves are traced on
+    its probabilities along the same lays; without one, all of it is geometry's.
     """
     from semwear.lay import find_lays
     from semwear.segment_geometric import segment_geometric
@@ -148,14 +148,16 @@ def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldSt
 
 
 def by_network(prepared, lays, scores) -> FieldStates:
-    """Return the network's states with the grooves traced on its probabilities along the lays found by geometry."""
+    """Return the network's states, refined along the lays found by geometry, with the grooves traced on its probabilities
+    along the same lays."""
     from semwear.groove import trace_grooves
+    from semwear.refine import refine_states
 
     grooves = trace_grooves(
         scores.probabilities[1], scores.probabilities[2], lays, scores.working_pixel_size_um, scores.assessed_working
     )
     return FieldStates(
-        codes=scores.codes,
+        codes=refine_states(scores.codes, scores.probabilities[2], lays, prepared.pixel_size_um),
         lays=lays,
         grooves=grooves,
         regions=scores.regions,

@@ -1,0 +1,208 @@
+"""Pixel states refined by the geometry of the lays, where a network that judges by looks alone goes wrong.
+
+Two errors are mended, both by looking along the lays, and only in fields where two lays were found:
+
+1. *Pieces that are no groove.* A hone groove runs along its lay for at least 60 µm. Where less than 60 % of every 60 µm
+   of the lay through a valley pixel is footprint (open or smeared), the pixel has no groove to belong to. A graphite
+   flake of 5 µm crossing the lay at 15° covers 19 µm of it. Connected pieces of such pixels become plateau if they are
+   no larger than a flake and don't run along a lay: short remnants of a groove that was closed stay.
+2. *Closures that were missed.* Between two stretches of a groove on one line, a gap over which the network half saw
+   smear is smeared: what surrounds a pixel along the groove tells more than the pixel itself.
+
+Lays can be wrong: a mark taken for a lay leaves the grooves of the true one without support. Long valley pieces that
+run along neither lay show it, and then nothing is changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from semwear.groove import Turn, odd_length_px
+from semwear.lay import direction_difference
+from semwear.terms import MaskCode
+
+if TYPE_CHECKING:
+    from semwear.lay import Lays
+
+WORKING_SIDE_PX = 512
+"""Longest side of the reduced maps that are looked along, px."""
+GROOVE_LENGTH_UM = 60.0
+"""Shorter pieces are no grooves (the limit of traced grooves), and longer ones no flakes, µm; half of the field where it
+is smaller than two such lengths."""
+SUPPORT_MIN = 0.6
+"""Share of a groove's length along the lay that has to be footprint."""
+RIM_PX = 3
+"""Width across the lay over which the best share counts, reduced px: the ragged rim of a groove shares its support."""
+KNOWN_MIN = 26
+"""Share of that length, in 255ths, that counts as assessed at least: with less known there is hardly any support."""
+FLAKE_WIDTH_UM = 12.0
+"""Broader pieces are no flakes: graphite flakes are some 2–10 µm thick (common practice, no source), µm."""
+OFF_LAY_DEG = 5.0
+"""A piece nearer than this to a lay runs along it: as far as a groove may slope against its lay."""
+FOREIGN_OFF_DEG = 15.0
+"""A long piece further than this from both lays belongs to neither."""
+FOREIGN_SHARE_MAX = 0.05
+"""Share of the valley area in such pieces from which the lays don't explain the field."""
+STRETCH_LENGTH_UM = 15.0
+"""Least length of the footprint on both sides of a gap: longer than a flake that crosses the groove, µm."""
+GAP_UM = (8.0, 60.0)
+"""Length of the gaps that are judged, µm: shorter ones are ragged edges, longer ones are as long as a groove."""
+GAP_WIDTH_UM = 3.0
+"""Narrower gaps are ragged edges, half of the narrowest hone grooves being about as wide, µm."""
+GAP_SMEAR_MIN = 0.2
+"""Mean probability of smear over a gap from which it is smeared (the background lies below 0.01)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pieces:
+    """Connected pieces of a mask, one entry a piece; row, col, entry: place of each of their pixels and its piece.
+
+    length_um and width_um: four standard deviations of its pixels along and across its own axis (the axes of an ellipse
+    of the same second moments); direction_deg: of that axis in [0, 180); area_um2.
+    """
+
+    row: np.ndarray
+    col: np.ndarray
+    entry: np.ndarray
+    area_um2: np.ndarray
+    length_um: np.ndarray
+    width_um: np.ndarray
+    direction_deg: np.ndarray
+
+
+def refine_states(codes: np.ndarray, smear_probability: np.ndarray, lays: Lays, pixel_size_um: float) -> np.ndarray:
+    """Return mask codes with flakes taken out of the valley and missed closures of grooves added to the smear.
+
+    codes: (rows, cols) uint8 mask codes; smear_probability: (rows, cols) float32 map of the same field in 0..1, on any
+    grid; pixel_size_um: side of a pixel of codes, µm. Only valley turns to plateau and plateau to smeared; all else
+    stays. With fewer than two lays, or lays that don't explain the field, the codes come back as they are.
+    Raises ValueError for a pixel size that isn't positive.
+    """
+    if not pixel_size_um > 0.0:
+        raise ValueError(f"pixel_size_um is {pixel_size_um}; state a positive size")
+    if len(lays.directions_deg) < 2:
+        return codes
+    support, gap_smear = _along_lays(codes, smear_probability, lays, pixel_size_um)
+    size = codes.shape[::-1]
+    valley = codes == MaskCode.OPEN_VALLEY
+    lonely = valley & (cv2.resize(support, size, interpolation=cv2.INTER_LINEAR) < 255 * SUPPORT_MIN)
+    pieces = measure_pieces(lonely, pixel_size_um)
+    off_deg = np.full(pieces.area_um2.shape, 90.0)
+    for lay_deg in lays.directions_deg:
+        off_deg = np.minimum(off_deg, np.abs(direction_difference(pieces.direction_deg, lay_deg)))
+    long = pieces.length_um > GROOVE_LENGTH_UM
+    foreign_um2 = pieces.area_um2[long & (off_deg > FOREIGN_OFF_DEG)].sum()
+    if foreign_um2 > FOREIGN_SHARE_MAX * np.count_nonzero(valley) * pixel_size_um**2:
+        return codes
+    flakes = ~long & (pieces.width_um <= FLAKE_WIDTH_UM) & (off_deg > OFF_LAY_DEG)
+    refined = codes.copy()
+    refined[pieces.row, pieces.col] = np.where(flakes[pieces.entry], MaskCode.PLATEAU, MaskCode.OPEN_VALLEY)
+    if gap_smear.any():
+        missed = cv2.resize(gap_smear, size, interpolation=cv2.INTER_LINEAR) >= 255 * GAP_SMEAR_MIN
+        missed &= codes == MaskCode.PLATEAU
+        np.copyto(refined, np.uint8(MaskCode.SMEARED), where=missed)
+    return refined
+
+
+def measure_pieces(mask: np.ndarray, pixel_size_um: float) -> Pieces:
+    """Return the connected pieces (8 neighbours) of a (rows, cols) bool mask, measured by their second moments.
+
+    >>> mask = np.zeros((20, 40), bool)
+    >>> mask[5, 3:33] = True
+    >>> pieces = measure_pieces(mask, 2.0)
+    >>> [round(float(value[0])) for value in (pieces.area_um2, pieces.direction_deg)]
+    [120, 0]
+    """
+    count, labels = cv2.connectedComponents(mask.view(np.uint8), connectivity=8, ltype=cv2.CV_32S)
+    places = cv2.findNonZero(mask.view(np.uint8))
+    col, row = np.zeros((2, 0), int) if places is None else places.reshape(-1, 2).T
+    entry = labels[row, col] - 1
+    pixels = np.bincount(entry, minlength=count - 1)
+
+    def mean(values):
+        return np.bincount(entry, weights=values, minlength=count - 1) / pixels
+
+    mean_row, mean_col = mean(row), mean(col)
+    # A pixel is a square of side 1, so that even a line of pixels has a width: its variance is 1/12.
+    across_rows = mean(row.astype(np.float64) ** 2) - mean_row**2 + 1 / 12
+    along_rows = mean(col.astype(np.float64) ** 2) - mean_col**2 + 1 / 12
+    both = mean(row * col.astype(np.float64)) - mean_row * mean_col
+    middle, spread = (along_rows + across_rows) / 2, np.hypot((along_rows - across_rows) / 2, both)
+    return Pieces(
+        row=row,
+        col=col,
+        entry=entry,
+        area_um2=pixels * pixel_size_um**2,
+        length_um=4.0 * np.sqrt(middle + spread) * pixel_size_um,
+        width_um=4.0 * np.sqrt(np.maximum(middle - spread, 0.0)) * pixel_size_um,
+        direction_deg=np.rad2deg(0.5 * np.arctan2(-2.0 * both, along_rows - across_rows)) % 180.0,
+    )
+
+
+def _along_lays(codes, smear_probability, lays: Lays, pixel_size_um: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return two reduced maps, (rows, cols) uint8 in 255ths: the best share of footprint along a lay within a groove's
+    length of each pixel, and the mean probability of smear over the gap that a pixel lies in, 0 outside gaps."""
+    rows, cols = codes.shape
+    reduction = max(1.0, max(rows, cols) / WORKING_SIDE_PX)
+    size, working_um = (max(1, round(cols / reduction)), max(1, round(rows / reduction))), pixel_size_um * reduction
+    layers = [
+        cv2.inRange(codes, int(MaskCode.OPEN_VALLEY), int(MaskCode.SMEARED)),
+        cv2.inRange(codes, int(MaskCode.PLATEAU), int(MaskCode.SCUFFED)),
+        smear_probability,
+    ]
+    # A linear reduction to half or so is an average, too, and ten times as quick.
+    reducing = cv2.INTER_LINEAR if reduction <= 2.5 else cv2.INTER_AREA
+    layers = [cv2.resize(layer, size, interpolation=reducing) for layer in layers]
+    maps = cv2.merge([*layers[:2], cv2.convertScaleAbs(layers[2], alpha=255.0)])
+    length_um = min(GROOVE_LENGTH_UM, min(rows, cols) * pixel_size_um / 2.0)
+    groove = np.ones((1, odd_length_px(length_um, working_um)), np.uint8)
+    best = None
+    for lay_deg in lays.directions_deg:
+        turn = Turn(maps.shape[:2], lay_deg)
+        footprint, assessed, smear = cv2.split(turn.turn(maps, flags=cv2.INTER_NEAREST))
+        covered = cv2.blur(footprint, groove.shape[::-1], borderType=cv2.BORDER_CONSTANT)
+        known = cv2.blur(assessed, groove.shape[::-1], borderType=cv2.BORDER_CONSTANT)
+        share = cv2.dilate(
+            cv2.divide(covered, cv2.max(known, KNOWN_MIN), scale=255.0), np.ones((RIM_PX, groove.shape[1]), np.uint8)
+        )
+        found = turn.turn_back(
+            cv2.merge([share, _gap_smear(footprint, assessed, smear, working_um)]), flags=cv2.INTER_NEAREST
+        )
+        best = found if best is None else cv2.max(best, found)
+    support, gap_smear = cv2.split(best)
+    return support, gap_smear
+
+
+def _gap_smear(footprint: np.ndarray, assessed: np.ndarray, smear: np.ndarray, working_um: float) -> np.ndarray:
+    """Return the mean probability of smear over each gap between stretches of footprint on one line, 0 elsewhere.
+
+    All (rows, cols) uint8 in 255ths on a canvas turned so that the lay runs along the rows.
+    """
+    there = cv2.inRange(footprint, 128, 255)
+    stretch = np.ones((1, odd_length_px(STRETCH_LENGTH_UM, working_um)), np.uint8)
+    bridge = np.ones((1, odd_length_px(GAP_UM[1], working_um)), np.uint8)
+    closed = cv2.morphologyEx(cv2.morphologyEx(there, cv2.MORPH_OPEN, stretch), cv2.MORPH_CLOSE, bridge)
+    gaps = cv2.bitwise_and(cv2.subtract(closed, there), cv2.inRange(assessed, 128, 255))
+    found = np.zeros(gaps.shape, np.uint8)
+    if not cv2.bitwise_and(gaps, cv2.inRange(smear, np.ceil(255 * GAP_SMEAR_MIN), 255)).any():
+        return found
+    count, labels = cv2.connectedComponents(gaps, connectivity=4, ltype=cv2.CV_32S)
+    col, row = cv2.findNonZero(gaps).reshape(-1, 2).T
+    gap = labels[row, col] - 1
+    mean = np.bincount(gap, weights=smear[row, col]) / np.bincount(gap)
+    length_um, width_um = (_extent_px(gap, place, count - 1) * working_um for place in (col, row))
+    mean[(length_um < GAP_UM[0]) | (width_um < GAP_WIDTH_UM)] = 0.0
+    found[row, col] = np.rint(mean)[gap]
+    return found
+
+
+def _extent_px(entry: np.ndarray, place: np.ndarray, entries: int) -> np.ndarray:
+    """Return how many rows or columns each entry spans."""
+    first, last = np.full(entries, np.iinfo(np.int32).max), np.full(entries, -1)
+    np.minimum.at(first, entry, place)
+    np.maximum.at(last, entry, place)
+    return last - first + 1
