@@ -35,7 +35,8 @@ from semwear.score import (
 
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
-NEGATIVES = 300
+KIND_QUANTILE = 0.015
+NEGATIVES = 450
 KIND_PENALTY = 2e-4
 PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
@@ -251,7 +252,7 @@ def _worn_temperature(outputs: list[dict]) -> float:
 
 def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     """Principal components of the training samples' embeddings, and limits from the calibration fields."""
-    chosen = np.flatnonzero(experience.kind == 1)[:1500]
+    chosen = np.flatnonzero(experience.kind == 1)[:800]
     embeddings = np.stack([run(from_bytes(image))[3] for image in experience.image[chosen]])
     calibration = np.stack([output["embedding"] for output in outputs])
     everything = np.concatenate([embeddings, calibration])
@@ -262,13 +263,11 @@ def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     whitening = axes[:count].T / spread[:count]
     lengths = np.sqrt(np.mean(((calibration - mean) @ whitening) ** 2, 1))
     kinds = np.array([output["kind"] for output in outputs])
-    limit = float(np.quantile(kinds, 1 - DISTANCE_QUANTILE))
     return {
         "mean": np.round(mean, 5).tolist(),
         "whitening": np.round(whitening, 5).tolist(),
         "mahalanobis_limit": float(np.quantile(lengths, DISTANCE_QUANTILE)) * 1.15,
-        # As far below the calibration fields' low end as their median lies above it: other makers' fields score lower.
-        "kind_limit": 2 * limit - float(np.median(kinds)),
+        "kind_limit": float(np.quantile(kinds, KIND_QUANTILE)),
         "kind_scale": 2.0,
     }
 

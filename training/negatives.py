@@ -210,17 +210,23 @@ def _scratches_everywhere(rng: np.random.Generator, side: int) -> np.ndarray:
 
 
 def _page(rng: np.random.Generator, side: int) -> np.ndarray:
-    """A printed page: even lines of words, as dark on light."""
+    """A printed page: even lines of words, dark on light, sharp or as a poor scan shows it, straight or askew."""
     page = np.zeros((side, side), np.uint8)
-    size = rng.uniform(0.25, 0.9)
+    size = rng.uniform(0.25, 1.2)
     face, step = int(rng.integers(0, 8)), int(30 * size * rng.uniform(0.9, 1.8)) + 6
     for row in range(int(rng.integers(5, 60)), side, step):
         col = int(rng.integers(0, 30))
         while col < side:
             word = "".join(chr(rng.integers(97, 123)) for _ in range(int(rng.integers(2, 10))))
-            cv2.putText(page, word, (col, row), face, size, 255, 1, cv2.LINE_AA)
+            cv2.putText(page, word, (col, row), face, size, 255, 1 + int(rng.integers(0, 2)), cv2.LINE_AA)
             col += cv2.getTextSize(word, face, size, 1)[0][0] + int(12 * size)
-    return 1 - page.astype(np.float32) / 255 + 0.05 * cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
+    ink = page.astype(np.float32) / 255
+    if rng.random() < 0.6:
+        turn = cv2.getRotationMatrix2D((side / 2, side / 2), rng.normal(0, 6), 1.1)
+        ink = cv2.warpAffine(ink, turn, (side, side), flags=cv2.INTER_LINEAR)
+        ink = cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.5, 2.5)) * rng.uniform(0.2, 1)
+    light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
+    return 1 - ink + rng.uniform(0, 0.4) * light / (np.abs(light).max() + 1e-6)
 
 
 def spoilt(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
