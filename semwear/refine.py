@@ -157,28 +157,27 @@ def _along_lays(codes, smear_probability, lays: Lays, pixel_size_um: float) -> t
     # A linear reduction to half or so is an average, too, and ten times as quick.
     reducing = cv2.INTER_LINEAR if reduction <= 2.5 else cv2.INTER_AREA
     layers = [cv2.resize(layer, size, interpolation=reducing) for layer in layers]
-    maps = cv2.merge([*layers[:2], cv2.convertScaleAbs(layers[2], alpha=255.0)])
+    layers[2] = cv2.convertScaleAbs(layers[2], alpha=255.0)
     length_um = min(GROOVE_LENGTH_UM, min(rows, cols) * pixel_size_um / 2.0)
-    groove = np.ones((1, odd_length_px(length_um, working_um)), np.uint8)
-    best = None
+    length_px = odd_length_px(length_um, working_um)
+    support, gap_smear = np.zeros((2, *layers[0].shape), np.uint8)
     for lay_deg in lays.directions_deg:
-        turn = Turn(maps.shape[:2], lay_deg)
-        footprint, assessed, smear = cv2.split(turn.turn(maps, flags=cv2.INTER_NEAREST))
-        covered = cv2.blur(footprint, groove.shape[::-1], borderType=cv2.BORDER_CONSTANT)
-        known = cv2.blur(assessed, groove.shape[::-1], borderType=cv2.BORDER_CONSTANT)
-        share = cv2.dilate(
-            cv2.divide(covered, cv2.max(known, KNOWN_MIN), scale=255.0), np.ones((RIM_PX, groove.shape[1]), np.uint8)
-        )
-        found = turn.turn_back(
-            cv2.merge([share, _gap_smear(footprint, assessed, smear, working_um)]), flags=cv2.INTER_NEAREST
-        )
-        best = found if best is None else cv2.max(best, found)
-    support, gap_smear = cv2.split(best)
+        turn = Turn(layers[0].shape, lay_deg)
+        footprint, assessed, smear = (turn.turn(layer, flags=cv2.INTER_NEAREST) for layer in layers)
+        covered = cv2.blur(footprint, (length_px, 1), borderType=cv2.BORDER_CONSTANT)
+        known = cv2.blur(assessed, (length_px, 1), borderType=cv2.BORDER_CONSTANT)
+        share = cv2.divide(covered, cv2.max(known, KNOWN_MIN), scale=255.0)
+        share = cv2.dilate(share, np.ones((RIM_PX, length_px), np.uint8))
+        cv2.max(support, turn.turn_back(share, flags=cv2.INTER_NEAREST), support)
+        gaps = _gap_smear(footprint, assessed, smear, working_um)
+        if gaps is not None:
+            cv2.max(gap_smear, turn.turn_back(gaps, flags=cv2.INTER_NEAREST), gap_smear)
     return support, gap_smear
 
 
-def _gap_smear(footprint: np.ndarray, assessed: np.ndarray, smear: np.ndarray, working_um: float) -> np.ndarray:
-    """Return the mean probability of smear over each gap between stretches of footprint on one line, 0 elsewhere.
+def _gap_smear(footprint: np.ndarray, assessed: np.ndarray, smear: np.ndarray, working_um: float) -> np.ndarray | None:
+    """Return the mean probability of smear over each gap between stretches of footprint on one line, 0 elsewhere,
+    or None where no gap holds any smear.
 
     All (rows, cols) uint8 in 255ths on a canvas turned so that the lay runs along the rows.
     """
@@ -187,15 +186,15 @@ def _gap_smear(footprint: np.ndarray, assessed: np.ndarray, smear: np.ndarray, w
     bridge = np.ones((1, odd_length_px(GAP_UM[1], working_um)), np.uint8)
     closed = cv2.morphologyEx(cv2.morphologyEx(there, cv2.MORPH_OPEN, stretch), cv2.MORPH_CLOSE, bridge)
     gaps = cv2.bitwise_and(cv2.subtract(closed, there), cv2.inRange(assessed, 128, 255))
-    found = np.zeros(gaps.shape, np.uint8)
     if not cv2.bitwise_and(gaps, cv2.inRange(smear, np.ceil(255 * GAP_SMEAR_MIN), 255)).any():
-        return found
+        return None
     count, labels = cv2.connectedComponents(gaps, connectivity=4, ltype=cv2.CV_32S)
     col, row = cv2.findNonZero(gaps).reshape(-1, 2).T
     gap = labels[row, col] - 1
     mean = np.bincount(gap, weights=smear[row, col]) / np.bincount(gap)
     length_um, width_um = (_extent_px(gap, place, count - 1) * working_um for place in (col, row))
     mean[(length_um < GAP_UM[0]) | (width_um < GAP_WIDTH_UM)] = 0.0
+    found = np.zeros(gaps.shape, np.uint8)
     found[row, col] = np.rint(mean)[gap]
     return found
 

@@ -100,6 +100,8 @@ def test_a_gap_without_smear_seen_a_long_gap_and_a_gap_beside_a_groove_stay_plat
     groove = band(25.0, width_um=10.0)
     short = (groove & ~band(25.0, length_um=36.0, width_um=30.0)).astype(np.uint8)
     assert not (refined(short, np.full(SHAPE, 0.05)) == 2).any()
+    specks = np.where(band(25.0, length_um=10.0, width_um=4.0), 0.6, 0.05)
+    assert not (refined(short, specks) == 2).any()
     long = (groove & ~band(25.0, length_um=100.0, width_um=30.0)).astype(np.uint8)
     assert not (refined(long, np.full(SHAPE, 0.3)) == 2).any()
     assert not (refined(groove.astype(np.uint8), np.full(SHAPE, 0.3)) == 2).any()
@@ -115,8 +117,9 @@ def test_smeared_scuffed_and_not_assessed_pixels_are_never_changed():
 
 @pytest.mark.parametrize("directions_deg", [(), (25.0,)])
 def test_with_fewer_than_two_lays_nothing_changes(directions_deg):
-    codes = crossed_grooves()
+    codes = band(25.0).astype(np.uint8)
     codes[band(90.0, middle_um=FREE_UM, length_um=30.0, width_um=4.0)] = 1
+    assert not np.array_equal(refined(codes), codes)
     found = refined(codes, np.full(SHAPE, 0.4), lays=SimpleNamespace(directions_deg=directions_deg))
     assert np.array_equal(found, codes)
 
