@@ -16,6 +16,9 @@ from semwear.errors import SemwearError
 from semwear.measure import FieldStates, empty_row, measure_field
 from semwear.plan import PlannedField
 
+FOOTPRINT_SPREAD_MIN = 0.02
+"""Least standard deviation of the probability of a groove over a field for lays to be looked for in it."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
@@ -136,7 +139,6 @@ def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldSt
     With a model, the states are the network's, refined along the lays that geometry finds, and the grooves are traced on
     its probabilities along the same lays; without one, all of it is geometry's.
     """
-    from semwear.lay import find_lays
     from semwear.segment_geometric import segment_geometric
 
     if model is None:
@@ -144,7 +146,31 @@ def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldSt
         return FieldStates(codes=found.codes, lays=found.lays, grooves=found.grooves, flags=found.flags)
     from semwear.score import score_field
 
-    return by_network(prepared, find_lays(prepared, stroke_deg=stroke_deg), score_field(prepared, model))
+    scores = score_field(prepared, model)
+    return by_network(prepared, lays_of(prepared, scores, stroke_deg=stroke_deg), scores)
+
+
+def lays_of(prepared, scores, *, stroke_deg: float | None = None):
+    """Return the lays seen in the picture, or where none is seen there, in the network's probability of a groove.
+
+    Fine marks along the lays tell them from few grooves, so that the picture itself comes first; stains and flakes hide
+    them in it now and then, and not in the footprint of the grooves.
+    """
+    from semwear.lay import find_lays
+
+    lays = find_lays(prepared, stroke_deg=stroke_deg)
+    assessed = scores.assessed_working
+    if lays.directions_deg or not assessed.any():
+        return lays
+    footprint = scores.probabilities[1] + scores.probabilities[2]
+    inside = footprint[assessed]
+    spread = float(inside.std())
+    if spread < FOOTPRINT_SPREAD_MIN:
+        return lays
+    seen = replace(
+        prepared, image=(footprint - inside.mean()) / spread, assessed=assessed, pixel_size_um=scores.working_pixel_size_um
+    )
+    return find_lays(seen, stroke_deg=stroke_deg)
 
 
 def by_network(prepared, lays, scores) -> FieldStates:

@@ -1,6 +1,7 @@
 """One picture through all stages: what plan, options and picture say about it, pixels that aren't square, a network."""
 
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,8 +9,9 @@ import tifffile
 from drawn_fields import drawn_field
 
 from semwear.model import FORMAT, checksum, load_model
-from semwear.pipeline import Settings, measure_file
+from semwear.pipeline import Settings, lays_of, measure_file
 from semwear.plan import PlannedField
+from semwear.prepare import PreparedField
 from semwear.terms import REGION_COLUMNS, REGION_SIZE_UM
 
 GEOMETRY = Settings(geometry_only=True, pixel_size_um=0.8)
@@ -119,3 +121,30 @@ def test_a_field_unlike_the_training_has_its_verdict_withheld(picture, model_fol
     row = measure_file(picture, settings=written(folder, card)).row
     assert row["training_distance"] > 1 and "unlike the training fields" in row["flags"].split(";")
     assert np.isnan([row["worn_score"], row["worn_fraction"]]).all()
+
+
+def test_lays_hidden_in_the_picture_are_found_in_the_footprint_of_the_grooves():
+    """Expected: the directions that were drawn (closed form), within 1°."""
+    rng = np.random.default_rng(3)
+    rows, cols = np.mgrid[:480, :640].astype(float)
+    footprint = np.zeros((480, 640), np.float32)
+    for direction_deg in (25.0, 150.0):
+        angle = np.deg2rad(direction_deg)
+        across = cols * np.sin(angle) + rows * np.cos(angle)
+        for middle in np.arange(-800, 1200, 83):
+            footprint[np.abs(across - middle) < 6] = 0.9
+    hidden = rng.normal(size=(480, 640)).astype(np.float32)
+    prepared = PreparedField(
+        image=hidden, raw=hidden, assessed=np.ones(hidden.shape, bool), picture=np.ones(hidden.shape, bool),
+        pixel_size_um=0.5, noise=0.1, contrast=1.0, sharpness_um=1.0, own_shape=hidden.shape, flags=(),
+    )  # fmt: skip
+    zero = np.zeros_like(footprint)
+
+    def scores(valley):
+        return SimpleNamespace(
+            probabilities=np.stack([1 - valley, valley, zero, zero]), assessed_working=prepared.assessed,
+            working_pixel_size_um=0.5,
+        )  # fmt: skip
+
+    assert sorted(lays_of(prepared, scores(footprint)).directions_deg) == pytest.approx([25.0, 150.0], abs=1.0)
+    assert lays_of(prepared, scores(zero)).directions_deg == ()

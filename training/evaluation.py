@@ -156,13 +156,12 @@ def model_predictor(model):
     """Return ``predict`` for a loaded semwear model: its states as the pipeline gives them, refined along the lays."""
     import cv2
 
-    from semwear.lay import find_lays
-    from semwear.refine import refine_states
+    from semwear.pipeline import by_network, lays_of
     from semwear.score import score_field
 
     def predict(prepared: PreparedField) -> dict:
         scores = score_field(prepared, model)
-        codes = refine_states(scores.codes, scores.probabilities[2], find_lays(prepared), prepared.pixel_size_um)
+        codes = by_network(prepared, lays_of(prepared, scores), scores).codes
         rows, cols = prepared.assessed.shape
         confidence = cv2.resize(scores.probabilities.max(0), (cols, rows), interpolation=cv2.INTER_LINEAR)
         return {
