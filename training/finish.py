@@ -56,16 +56,24 @@ def finish(
     calibration: list[KnownField],
     experience: Samples,
     facts: dict,
+    inherited: dict | None = None,
 ) -> Evaluation:
-    """Write a complete model folder and return its evaluation on the calibration fields."""
+    """Write a complete model folder and return its evaluation on the calibration fields.
+
+    ``inherited``: the card of the model that this one was trained further from. A few labelled pictures move the weights
+    a little and can't tell how often the model is right, so that its probabilities, decisions and intervals stay.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     sizes_um = settings["network"]["working_pixel_sizes_um"]
     network = network.cpu().eval()
     refit_kind(network, experience, calibration, settings)
     run = inference(network)
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
-    temperature = _state_temperature(outputs)
-    offsets = _decision_offsets(outputs, temperature)
+    if inherited:
+        temperature, offsets = inherited["state_temperature"], inherited["decision_offsets"]
+    else:
+        temperature = _state_temperature(outputs)
+        offsets = _decision_offsets(outputs, temperature)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -83,9 +91,9 @@ def finish(
         "working_pixel_sizes_um": sizes_um,
         "state_temperature": temperature,
         "decision_offsets": offsets,
-        "worn_temperature": _worn_temperature(outputs),
+        "worn_temperature": inherited["worn_temperature"] if inherited else _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
-        "interval": _interval(outputs, temperature, offsets),
+        "interval": inherited["interval"] if inherited else _interval(outputs, temperature, offsets),
         "training": facts,
         "weights_sha256": checksum(folder / WEIGHTS_NAME),
     }

@@ -145,7 +145,7 @@ def main() -> None:
     known = known_from_labels(held_out)
     calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
     calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
-    calibration += known if given.base else []
+    calibration += known_from_labels(training) if given.base else []
     facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
         "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
@@ -155,8 +155,9 @@ def main() -> None:
         "settings": settings,
     }  # fmt: skip
     finish(
-        trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts
-    )
+        trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
+        inherited=card if given.base else None,
+    )  # fmt: skip
     if given.base:
         compare_with_base(given, known, simulated_fields(16, RETEST_SEED, held_out=False))
 
