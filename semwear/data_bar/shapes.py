@@ -246,6 +246,8 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
     elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
         doubt = doubt or "an end of it melts into the picture"
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
+    if kind == "ticked" and not doubt:
+        parts += _inner_ticks(line, full_line, left, width - right)
     return Bar(
         kind=kind,
         start_px=ends[0][0],
@@ -258,6 +260,16 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
         outer_ticks=(left > 0, right > 0),
         doubt=doubt,
     )
+
+
+def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box]:
+    """Boxes of the ticks between the end ticks of a ruler, given as columns of its piece: they could be read as letters."""
+    rises = np.concatenate(([0], (line.beyond[first:last] > 0).astype(np.int8), [0]))
+    boxes = []
+    for start, stop in np.flatnonzero(np.diff(rises)).reshape(-1, 2) + first:
+        up, down = int(line.above[start:stop].max()), int(line.below[start:stop].max())
+        boxes.append((full_line[0] - up, full_line[1] + down, full_line[2] + int(start), full_line[2] + int(stop)))
+    return boxes
 
 
 def _tick_columns(beyond: np.ndarray) -> int:

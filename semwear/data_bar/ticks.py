@@ -10,8 +10,9 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
+from semwear.data_bar.lines import TALLEST_LETTER_PX
 
-TICK_INTERVALS = (2, 4, 5, 10)
+TICK_INTERVALS = (2, 4, 5, 10, 20)
 """Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
 HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
@@ -45,7 +46,9 @@ class _Pieces:
         tall = rows[1] - rows[0]
         if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
             return "tick"
-        return "letter" if height <= 2.5 * tall and width <= 2.5 * tall else ""
+        # Beside dots a letter is many times as high; what is longer than letters are is something else.
+        largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
+        return "letter" if height <= largest and width <= largest else ""
 
 
 def tick_rows(

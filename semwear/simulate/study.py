@@ -39,8 +39,8 @@ JPEG_QUALITY = 84
 FACTORS = ("finish", "oil", "ring")
 HEIGHTS_OF = "V7"
 """Specimen whose first place in each zone is given as a height map too: the one that was smeared."""
-SCALE_IN_PLAN = ("V7_out-of-track_2.jpg",)
-"""Pictures whose pixel size stands in the plan: their printed scale bar isn't read."""
+SCALE_IN_PLAN = ("V7_out-of-track_2.jpg", "V8_in-track_1.jpg")
+"""Pictures whose pixel size stands in the plan: their printed scale bar isn't read, or not surely."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -308,8 +308,8 @@ wear by formulas that stand in `semwear/simulate/study.py`. The laboratory and i
     semwear profile heights --pattern "{{specimen}}_{{zone}}" --stroke-deg 90 --out HEIGHTS
     semwear compare RESULTS --plan plan.xlsx --heights HEIGHTS --oil-mass-g 10 --out REPORT
 
-The scale bar of {", ".join(SCALE_IN_PLAN)} isn't read by itself, so the plan states that picture's pixel size, as a laboratory would
-take it from its records. Without it the picture is refused.
+The scale bars of {" and ".join(SCALE_IN_PLAN)} aren't read surely, so the plan states these pixel sizes, as a laboratory would
+take them from its records. Without them the pictures are refused.
 
 V7 was smeared: its valleys are closed and its iron is low. Oil and ring interact.
 """
