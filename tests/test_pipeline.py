@@ -131,8 +131,9 @@ def test_lays_hidden_in_the_picture_are_found_in_the_footprint_of_the_grooves():
     for direction_deg in (25.0, 150.0):
         angle = np.deg2rad(direction_deg)
         across = cols * np.sin(angle) + rows * np.cos(angle)
-        for middle in np.arange(-800, 1200, 83):
+        for middle in rng.uniform(-500, 900, 18):
             footprint[np.abs(across - middle) < 6] = 0.9
+    footprint = np.clip(footprint + rng.normal(0, 0.03, footprint.shape), 0, 1).astype(np.float32)
     hidden = rng.normal(size=(480, 640)).astype(np.float32)
     prepared = PreparedField(
         image=hidden, raw=hidden, assessed=np.ones(hidden.shape, bool), picture=np.ones(hidden.shape, bool),

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
@@ -20,6 +21,8 @@ MOST_LINES_BURNT_IN = 14
 """Lines that are read over the picture: the most regular ones."""
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
+BAR_IN_FRAME = 5
+"""Width over height from which a solid hole in a seeming bar is a bar in a frame: no figure of a label is as broad."""
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
 WIDEST_HEADING = 2.0
@@ -172,7 +175,7 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
         return None
     row_0, row_1, col_0, col_1 = bar.parts[0]
     holes = ~ink.mask[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
-    if not FEWEST_HOLES <= holes.mean() <= 0.6:
+    if not FEWEST_HOLES <= holes.mean() <= 0.6 or _holds_a_bar(holes):
         return None
     across, down = np.flatnonzero(holes.any(axis=0)), np.flatnonzero(holes.any(axis=1))
     return Line(
@@ -182,6 +185,14 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
         col_1=min(col_0 + 2 + int(across[-1]) + 2, col_1),
         letter_px=float(down[-1] - down[0] + 1),
         regularity=2,
+    )
+
+
+def _holds_a_bar(holes: np.ndarray) -> bool:
+    """Tell whether one of the holes (rows, cols) bool is a bar itself: then the seeming bar is the ground of a frame."""
+    _, _, boxes, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=8)
+    return any(
+        width >= BAR_IN_FRAME * height and area >= 0.7 * width * height for _, _, width, height, area in boxes[1:].tolist()
     )
 
 
