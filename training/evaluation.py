@@ -156,12 +156,13 @@ def model_predictor(model):
     """Return ``predict`` for a loaded semwear model: its states as the pipeline gives them, refined along the lays."""
     import cv2
 
-    from semwear.pipeline import by_network, lays_of
+    from semwear.pipeline import lays_of
+    from semwear.refine import refine_states
     from semwear.score import score_field
 
     def predict(prepared: PreparedField) -> dict:
         scores = score_field(prepared, model)
-        codes = by_network(prepared, lays_of(prepared, scores), scores).codes
+        codes = refine_states(scores.codes, scores.probabilities[2], lays_of(prepared, scores), prepared.pixel_size_um)
         rows, cols = prepared.assessed.shape
         confidence = cv2.resize(scores.probabilities.max(0), (cols, rows), interpolation=cv2.INTER_LINEAR)
         return {

@@ -8,6 +8,7 @@ from makers import simulated
 from samples import prepared_array
 
 from semwear.errors import RefusedError
+from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, TRAINING_RENDERERS
 
 CALIBRATION_SEED = 900_001
 RETEST_SEED = 900_002
@@ -26,10 +27,10 @@ def simulated_fields(count: int, seed: int, *, held_out: bool, shape: tuple[int,
 
 def _one(index: int, seed: int, held_out: bool, shape: tuple[int, int]) -> KnownField:
     rng = np.random.default_rng([seed, index])
-    families, renderers = simulated.TRAINING_FAMILIES, simulated.TRAINING_RENDERERS
+    families, renderers = FAMILIES, TRAINING_RENDERERS
     if held_out:
-        families = (simulated.HELD_OUT_FAMILY,) if index % 2 else families
-        renderers = renderers if index % 4 == 1 else (simulated.HELD_OUT_RENDERER,)
+        families = (HELD_OUT_FAMILY,) if index % 2 else families
+        renderers = renderers if index % 4 == 1 else (HELD_OUT_RENDERER,)
     um = float(np.exp(rng.uniform(np.log(0.15), np.log(2.0))))
     made = simulated.make(rng, pixel_size_um=um, shape=shape, families=families, renderers=renderers)
     return KnownField(

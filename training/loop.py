@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import torch
 from safetensors.torch import save_file
-from samples import Samples, load
+from samples import Samples, load, shard_length
 from torch import nn
 from torch.nn import functional
 
@@ -84,7 +84,7 @@ def shard_feeder(store: Store, folder: Path, keep: Callable[[str], bool] = lambd
         new = [path for path in sorted(folder.glob("shard_*.npz")) if path.name not in seen]
         seen.update(path.name for path in new)
         room = store.capacity
-        for path in new[-max(1, room // len(load(new[0]))) :] if new and room else new:
+        for path in new[-max(1, room // shard_length(new[0])) :] if new and room else new:
             samples = load(path)
             chosen = np.flatnonzero([keep(group) for group in samples.group])
             if chosen.size:

@@ -94,14 +94,16 @@ def _drawn_maker(rng: np.random.Generator, shares: dict, makers) -> str:
 def _make(name: str, rng: np.random.Generator, pixel_size_um: float, shape: tuple[int, int]):
     from importlib import import_module
 
-    from makers import simulated
-
     if name == HELD_OUT:
+        from makers import simulated
+
+        from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, TRAINING_RENDERERS
+
         of_family = rng.random() < 0.5
         return simulated.make(
             rng, pixel_size_um=pixel_size_um, shape=shape,
-            families=(simulated.HELD_OUT_FAMILY,) if of_family else simulated.TRAINING_FAMILIES,
-            renderers=simulated.TRAINING_RENDERERS if of_family else (simulated.HELD_OUT_RENDERER,),
+            families=(HELD_OUT_FAMILY,) if of_family else FAMILIES,
+            renderers=TRAINING_RENDERERS if of_family else (HELD_OUT_RENDERER,),
         )  # fmt: skip
     return import_module(f"makers.{name}").make(rng, pixel_size_um=pixel_size_um, shape=shape)
 

@@ -59,6 +59,12 @@ def load(path: Path) -> Samples:
         return Samples(**{name: content[name] for name in content.files})
 
 
+def shard_length(path: Path) -> int:
+    """Return how many samples a file holds without reading their pictures."""
+    with np.load(path) as content:
+        return len(content["kind"])
+
+
 def prepared_array(pixels: np.ndarray, pixel_size_um: float, assessed: np.ndarray | None = None) -> PreparedField:
     """Prepare a picture that is in memory, exactly as one read from a file with a known scale."""
     hidden = np.zeros(pixels.shape, bool) if assessed is None else ~assessed

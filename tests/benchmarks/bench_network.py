@@ -17,10 +17,8 @@ import numpy as np
 import torch
 from torchvision.models.segmentation import lraspp_mobilenet_v3_large
 
-from semwear.groove import trace_grooves
-from semwear.lay import find_lays
 from semwear.model import load_model
-from semwear.score import score_field
+from semwear.pipeline import segment
 from semwear.simulate import simulate_field
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "training"))
@@ -41,11 +39,7 @@ def main() -> None:
     picture = torch.rand(1, 3, 960, 1280)
 
     def ours() -> None:
-        scores = score_field(prepared, model)
-        lays = find_lays(prepared)
-        trace_grooves(
-            scores.probabilities[1], scores.probabilities[2], lays, scores.working_pixel_size_um, scores.assessed_working
-        )
+        segment(prepared, model=model)
 
     def theirs() -> None:
         with torch.inference_mode():

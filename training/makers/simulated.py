@@ -8,11 +8,9 @@ import cv2
 import numpy as np
 
 from makers.made import Made
-from semwear.simulate.scene import FAMILIES, HELD_OUT_FAMILY, HELD_OUT_RENDERER, RENDERERS, simulate_field
+from semwear.simulate.scene import FAMILIES, TRAINING_RENDERERS, simulate_field
 from semwear.terms import MaskCode
 
-TRAINING_FAMILIES = tuple(name for name in FAMILIES if name != HELD_OUT_FAMILY)
-TRAINING_RENDERERS = tuple(name for name in RENDERERS if name != HELD_OUT_RENDERER)
 TRIES = 3
 """Draws of a field for one sample; the last one is taken."""
 KEEP_OPEN, KEEP_BARE = 0.5, 0.15
@@ -26,7 +24,7 @@ def make(
     *,
     pixel_size_um: float,
     shape: tuple[int, int],
-    families: tuple[str, ...] = TRAINING_FAMILIES,
+    families: tuple[str, ...] = FAMILIES,
     renderers: tuple[str, ...] = TRAINING_RENDERERS,
 ) -> Made:
     """Return one field of a drawn family and renderer; kind is ``family/renderer``."""
