@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..terms import VALLEY_DEPTH_UM
 from .noise import fractal, patches, streaks
 from .surface import Surface
 
@@ -19,7 +20,7 @@ class Look:
     """Weights of one field; grey offsets are in units of the plateau-to-full-contrast swing."""
 
     valley_tone: float  # floor against plateau
-    valley_depth_um: float  # depth over which the floor's tone sets in
+    valley_depth_um: float  # depth over which the floor's tone grows
     floor_texture: float
     floor_spread: float  # how differently the floors of single grooves look
     floor_blots: float  # patches of filled and clean floor
@@ -90,10 +91,21 @@ def stain_map(rng, surface: Surface) -> np.ndarray:
     return np.clip(wipe - rng.uniform(0, 1.2), 0, 1).astype(np.float32)
 
 
+def floor_share(depth_um: np.ndarray, scale_um: float) -> np.ndarray:
+    """Return how much of a floor's look the ground has, 0..1, like depth_um (rows, cols) float32.
+
+    It sets in around VALLEY_DEPTH_UM, where a mark becomes a groove whose ground was torn by the grit and holds its
+    residue (common practice, no source), and grows over `scale_um`: a limit that nothing shows can't be learned or judged.
+    """
+    onset = np.clip((depth_um - np.float32(VALLEY_DEPTH_UM - 0.2)) * np.float32(1 / 0.3), 0, 1)
+    onset *= onset * (3 - 2 * onset)
+    return onset * (0.35 + 0.65 * (1 - np.exp(-depth_um * np.float32(1 / scale_um))))
+
+
 def painted(rng, surface: Surface, look: Look) -> np.ndarray:
     """Return the grey that isn't shape, (rows, cols) float32, the clean plateau at 0."""
     shape, pixel = surface.frame.shape, surface.frame.pixel_size_um
-    floor = 1 - np.exp(-surface.depth_um * np.float32(1 / look.valley_depth_um))
+    floor = floor_share(surface.depth_um, look.valley_depth_um)
     floor *= 1 - np.float32(look.fresh_metal) * surface.closed  # a closure is fresh metal, not a floor that lies high
     tone = np.float32(look.valley_tone) * floor * (1 + look.floor_spread * np.clip(surface.floor_tone, -1.5, 1.5))
     if look.floor_blots:

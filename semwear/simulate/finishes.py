@@ -23,7 +23,7 @@ class Finish:
     width_um: tuple[float, float]  # range of the field's typical width
     width_spread: tuple[float, float]  # standard deviation of log width inside a field
     depth_over_width: tuple[float, float]
-    shallow_share: tuple[float, float]  # share of grooves in the shallow tail, 0.2-1 µm
+    shallow_share: tuple[float, float]  # share of grooves in the shallow tail, 0.1-0.8 µm
     hone_angle_deg: tuple[tuple[float, float], ...]  # ranges of the included angle, one is drawn
     balance: tuple[float, float]  # groove length of the weaker lay over the stronger
     plateau_rms_um: tuple[float, float]  # fine roughness of the plateau, finishing marks included
@@ -46,7 +46,7 @@ FINISHES: dict[str, Finish] = {
             coverage=(0.15, 0.5),
             width_um=(5.0, 22.0),
             width_spread=(0.25, 0.7),
-            depth_over_width=(0.05, 0.18),
+            depth_over_width=(0.06, 0.18),
             shallow_share=(0.1, 0.45),
             hone_angle_deg=_USUAL,
             balance=(0.5, 1.0),
@@ -60,11 +60,11 @@ FINISHES: dict[str, Finish] = {
             coverage=(0.5, 1.2),
             width_um=(4.0, 18.0),
             width_spread=(0.3, 0.7),
-            depth_over_width=(0.06, 0.2),
+            depth_over_width=(0.09, 0.25),
             shallow_share=(0.35, 0.75),
             hone_angle_deg=_ANY,
             balance=(0.4, 1.0),
-            plateau_rms_um=(0.08, 0.22),
+            plateau_rms_um=(0.06, 0.18),
             bunching=(0.0, 0.3),
             torn=(0.05, 0.3),
             rim_um=(0.05, 0.5),
@@ -89,7 +89,7 @@ FINISHES: dict[str, Finish] = {
             coverage=(0.2, 0.65),
             width_um=(14.0, 45.0),
             width_spread=(0.3, 0.8),
-            depth_over_width=(0.05, 0.2),
+            depth_over_width=(0.06, 0.2),
             shallow_share=(0.05, 0.4),
             hone_angle_deg=_ANY,
             balance=(0.4, 1.0),
@@ -132,7 +132,7 @@ FINISHES: dict[str, Finish] = {
             coverage=(0.01, 0.1),
             width_um=(3.0, 15.0),
             width_spread=(0.2, 0.6),
-            depth_over_width=(0.04, 0.15),
+            depth_over_width=(0.06, 0.18),
             shallow_share=(0.5, 0.95),
             hone_angle_deg=_ANY,
             balance=(0.2, 1.0),
@@ -241,13 +241,13 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
     for lay, (covered, usual, steepness) in ((lay, population) for lay in (0, 1) for population in populations):
         wanted = shares[lay] * covered * 2 * half_size_um
         bunches = rng.uniform(-half_size_um, half_size_um, int(rng.integers(2, 7)))
-        bunch_width = rng.uniform(0.04, 0.15) * half_size_um
+        bunch_width = rng.uniform(0.06, 0.18) * half_size_um
         drawn = 0.0
         while drawn < wanted and len(grooves) < 600:
             width = float(np.clip(usual * np.exp(spread * rng.standard_normal()), narrowest, widest))
             taken = width
             if rng.random() < shallow:
-                depth = float(np.exp(rng.uniform(np.log(0.15), 0.0)))
+                depth = float(np.exp(rng.uniform(np.log(0.12), np.log(0.8))))
                 width = max(width * rng.uniform(0.25, 0.8), narrowest)  # shallow cuts of a grit are narrow ones
             else:
                 depth = width * steepness * np.exp(0.35 * rng.standard_normal())

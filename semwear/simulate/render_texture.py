@@ -7,7 +7,7 @@ or only bounded by lines. It keeps a network from learning one model of the sign
 
 import numpy as np
 
-from .appearance import Look, painted
+from .appearance import Look, floor_share, painted
 from .noise import blur, fractal, shipped_texture, standardised, streaks
 from .surface import Surface
 
@@ -33,7 +33,7 @@ def render_texture(rng, surface: Surface, look: Look, kv: float) -> np.ndarray:
     else:
         plateau += rng.uniform(0, 0.25) * np.tanh(surface.fine_um / 0.1)
     plateau *= min(look.marks * 1.5, 1.2)
-    floor = np.clip(surface.depth_um / np.float32(rng.uniform(0.4, 2.0)), 0, 1)
+    floor = floor_share(surface.depth_um, rng.uniform(0.2, 1.5))
     floor *= 1 - np.float32(look.fresh_metal) * surface.closed
     floors = rng.uniform(0.02, 0.4) * _texture(rng, surface, lay)
     signal = plateau * (1 - floor) + floors * floor
