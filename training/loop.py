@@ -58,7 +58,7 @@ class Store:
             self.arrays = (
                 [torch.cat(pair) for pair in zip(self.arrays, tensors, strict=True)] if self.arrays else tensors
             )
-        chosen = torch.from_numpy(indices).to(self.device)
+        chosen = sent(indices, self.device)
         return tuple(array[chosen] for array in self.arrays)
 
     def _place(self, samples: Samples) -> None:
@@ -71,6 +71,12 @@ class Store:
         for array, tensor in zip(self.arrays, tensors, strict=True):
             array[places] = tensor.to(self.device)
         self.arrived += len(samples)
+
+
+def sent(array: np.ndarray, device: torch.device) -> torch.Tensor:
+    """Return an array on a device without waiting for it: a plain copy would stop the GPU at every step."""
+    tensor = torch.from_numpy(array)
+    return tensor.pin_memory().to(device, non_blocking=True) if device.type == "cuda" else tensor.to(device)
 
 
 def shard_feeder(store: Store, folder: Path, keep: Callable[[str], bool] = lambda group: True):
@@ -146,7 +152,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     image = _grey(image)
 
     def per_sample(values):
-        return torch.as_tensor(np.asarray(values, np.float32), device=image.device)[:, None, None]
+        return sent(np.asarray(values, np.float32), image.device)[:, None, None]
 
     hidden = image == 0
     gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
@@ -224,7 +230,8 @@ class Trainer:
         settings, device = self.settings, self.store.device
         network = self.network.to(device)
         # Fused kernels are worth their minute of compiling only in a long run on a GPU.
-        trained = torch.compile(network) if settings.get("compiled") and device.type == "cuda" else network
+        compiled = settings.get("compiled") and device.type == "cuda"
+        trained, loss_of = (torch.compile(network), torch.compile(losses)) if compiled else (network, losses)
         averaged = {name: value.detach().clone() for name, value in network.state_dict().items()}
         optimiser = torch.optim.AdamW(
             network.parameters(), lr=settings["learning_rate"], weight_decay=settings["weight_decay"],
@@ -256,7 +263,7 @@ class Trainer:
                         module.eval()
             with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
                 output = trained(image.contiguous(memory_format=torch.channels_last))
-                loss = losses(output, codes, worn, kind, settings)
+                loss = loss_of(output, codes, worn, kind, settings)
             optimiser.zero_grad(set_to_none=True)
             loss.backward()
             nn.utils.clip_grad_norm_(network.parameters(), 2.0)

@@ -15,7 +15,7 @@ def negative(rng: np.random.Generator, side: int) -> np.ndarray:
     """Return one picture (side, side) uint8 that is no liner surface."""
     kinds = (
         _cells, _fibres, _pores, _particles, _clouds, _text, _checks, _network_of_cracks, _shapes, _stones, _powder,
-        _fracture, _lamellae, _scratches_everywhere, _page,
+        _fracture, _lamellae, _scratches_everywhere, _page, _handwriting,
     )  # fmt: skip
     picture = kinds[rng.integers(len(kinds))](rng, side).astype(np.float32)
     picture = (picture - picture.min()) / max(1e-6, float(np.ptp(picture)))
@@ -227,6 +227,37 @@ def _page(rng: np.random.Generator, side: int) -> np.ndarray:
         ink = cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.5, 2.5)) * rng.uniform(0.2, 1)
     light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
     return 1 - ink + rng.uniform(0, 0.4) * light / (np.abs(light).max() + 1e-6)
+
+
+def _handwriting(rng: np.random.Generator, side: int) -> np.ndarray:
+    """A handwritten page: joined loops and stems along lines, with or without ruling, unevenly lit."""
+    ink = np.zeros((side, side), np.float32)
+    size = side * np.exp(rng.uniform(np.log(0.015), np.log(0.09)))
+    slant, width = rng.normal(0.25, 0.25), max(1, round(size * rng.uniform(0.04, 0.2)))
+    ruled = rng.uniform(0.1, 0.6) * (rng.random() < 0.5)
+    for row in np.arange(rng.uniform(0.5, 2) * size, side, size * rng.uniform(1.8, 4)):
+        if ruled:
+            cv2.line(ink, (0, round(row)), (side, round(row)), ruled, 1, cv2.LINE_AA)
+        col = rng.uniform(0, 0.2) * side
+        while col < side:
+            letters = int(rng.integers(1, 12))
+            turn = np.linspace(0, 2 * np.pi * letters, 16 * letters)
+            tall = np.repeat(rng.choice([0.5, 0.5, 1.1, -1.1], letters), 16)
+            up = (
+                tall * np.sin(turn) ** 2
+                + 0.3 * np.sin(turn * rng.uniform(0.8, 1.2))
+                + 0.05 * rng.standard_normal(turn.size)
+            )
+            along = turn / (2 * np.pi) * rng.uniform(0.5, 0.8) + rng.uniform(0.1, 0.3) * np.cos(turn) + slant * up
+            points = np.stack([col + size * along, row - size * up], 1).astype(np.int32)
+            cv2.polylines(ink, [points], False, rng.uniform(0.6, 1), width, cv2.LINE_AA)
+            col += size * (0.75 * letters + rng.uniform(0.4, 1.5))
+    light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
+    return (
+        1
+        - cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.4, 2))
+        + rng.uniform(0, 0.6) * light / (np.abs(light).max() + 1e-6)
+    )
 
 
 def spoilt(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:
