@@ -16,14 +16,13 @@ from loop import Store, Trainer, shard_feeder, shard_validation
 
 from semwear.network import FieldNetwork
 
+FIRST_FOUR = ("simulated/", "painted/", "milled/", "layered/", "no liner")
 VARIANTS = {
     "full recipe": {},
-    "package's simulator only": {"keep": lambda group: group.startswith(("simulated/", "no liner"))},
     "its slope renderer only": {"keep": lambda group: "/slope/" in group or group.startswith("no liner")},
-    "other makers only": {"keep": lambda group: not group.startswith("simulated/")},
-    "without painted": {"keep": lambda group: not group.startswith("painted/")},
-    "without milled": {"keep": lambda group: not group.startswith("milled/")},
-    "without layered": {"keep": lambda group: not group.startswith("layered/")},
+    "package's simulator only": {"keep": lambda group: group.startswith(("simulated/", "no liner"))},
+    "four makers": {"keep": lambda group: group.startswith(FIRST_FOUR)},
+    "without the package's simulator": {"keep": lambda group: not group.startswith("simulated/")},
     "no albumentations": {"keep": lambda group: not group.endswith("/augmented")},
     "no Dice term": {"settings": {"dice_weight": 0.0}},
 }

@@ -140,7 +140,8 @@ def _grey(image: torch.Tensor) -> torch.Tensor:
 
 
 def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
-    """Mirror, quarter turns, tone curve, gain, offset, noise, hidden patches and inverted contrast, on the device.
+    """Mirror, quarter turns, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted contrast, on
+    the device.
 
     Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 and worn (n, s/16, s/16) uint8.
     """
@@ -156,6 +157,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
 
     hidden = image == 0
     gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
+    image = _retouched(image, rng, per_sample)
     image = image + per_sample(rng.normal(0, 0.015, count)) * image.square()
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
     noise = per_sample(np.where(rng.random(count) < 0.5, rng.uniform(0, 0.5, count), 0))
@@ -170,6 +172,19 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
         image[window] = 0
         codes[window] = UNKNOWN
     return image.clamp(-INPUT_LIMIT, INPUT_LIMIT)[:, None], codes.long(), worn
+
+
+def _retouched(image, rng: np.random.Generator, per_sample) -> torch.Tensor:
+    """Sharpen or soften at one length, and let brightness and contrast drift over the picture, in half of the samples."""
+    count, side = len(image), image.shape[-1]
+    length = int(rng.choice([3, 5, 9, 17]))
+    smooth = functional.avg_pool2d(image[:, None], length, 1, length // 2, count_include_pad=False)[:, 0]
+    strength = np.where(rng.random(count) < 0.5, rng.uniform(-0.7, 0.8, count), 0)
+    image = image + per_sample(strength) * (image - smooth)
+    knots = sent(rng.normal(0, 1, (count, 2, 4, 4)).astype(np.float32), image.device)
+    drift = functional.interpolate(knots, size=(side, side), mode="bilinear", align_corners=True)
+    amount = np.where(rng.random(count) < 0.5, rng.uniform(0, 0.25, count), 0)
+    return image * (1 + per_sample(amount) * drift[:, 0].clamp(-1.5, 1.5)) + per_sample(amount) * drift[:, 1]
 
 
 def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
