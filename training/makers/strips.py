@@ -2,7 +2,7 @@
 story along it (open, closed, open), laid into the picture at its lay's angle."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -212,23 +212,28 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         worn = track.picture() > 0
     ran = zone != "unworn"
 
-    styles = [draw_style(rng, pixel_size_um, math.cos(light - lays[0] - math.pi / 2), backscatter)]
-    styles.append(styles[0])
-    if rng.random() < 0.15:
-        styles[1] = draw_style(rng, pixel_size_um, math.cos(light - lays[1] - math.pi / 2), backscatter)
-    scuffed = ran and rng.random() < 0.3
-    smeared = ran and rng.random() < (0.7 if scuffed else 0.97)
-    wears = (None, None)
-    if smeared:
-        wears = draw_wear(rng, styles[0].tone, styles[0].family == "rims", reach)
-
+    finish = _finish(rng, pixel_size_um, reach)
+    blur = float(rng.choice([0.0, rng.uniform(0.4, 1.2), rng.uniform(1.2, 3.0)], p=[0.3, 0.5, 0.2]))
+    blur = min(blur, 0.2 * finish["width"] / pixel_size_um)
     scene = draw_ground(rng, shape, pixel_size_um, stroke, lays, worn)
     if rng.random() < 0.3:
         draw_flakes(rng, scene, pixel_size_um)
     if rng.random() < (0.5 if ran else 0.25):
         draw_scratches(rng, scene, pixel_size_um, stroke, deep=False)
 
-    finish = _finish(rng, pixel_size_um, reach)
+    styles = [draw_style(rng, pixel_size_um, math.cos(light - lays[0] - math.pi / 2), backscatter, blur)]
+    styles.append(styles[0])
+    if rng.random() < 0.15:
+        styles[1] = draw_style(rng, pixel_size_um, math.cos(light - lays[1] - math.pi / 2), backscatter, blur)
+    if zone == "worn" and styles[0].family != "rims" and rng.random() < 0.5:
+        polish = rng.uniform(0.1, 0.8)
+        styles = [replace(style, rims=(style.rims[0] * polish, style.rims[1] * polish)) for style in styles]
+    scuffed = ran and rng.random() < 0.27
+    smeared = ran and rng.random() < (0.7 if scuffed else 0.97)
+    wears = (None, None)
+    if smeared:
+        wears = draw_wear(rng, styles[0].tone, styles[0].family == "rims", reach, float(scene.std()))
+
     bare = rng.random() < 0.075
     balance = [(1.0, 1.0), (1.0, rng.uniform(0.1, 0.8)), (rng.uniform(0.1, 0.8), 1.0), (1.6, 0.0), (0.0, 1.6)]
     shares = (0.0, 0.0) if bare else balance[int(rng.choice(5, p=[0.5, 0.18, 0.18, 0.07, 0.07]))]
@@ -254,6 +259,4 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     kind = "bare" if bare else zone
     kind += "_smeared" if smeared and not bare else ""
     kind += "_scuffed" if scuffed else ""
-    return Made(
-        image=take_picture(rng, scene.astype(np.float32), pixel_size_um, light), codes=codes, worn=worn, kind=kind
-    )
+    return Made(image=take_picture(rng, scene.astype(np.float32), light, blur), codes=codes, worn=worn, kind=kind)

@@ -26,6 +26,7 @@ class Style:
     blotch: float
     ragged: float
     tone: float
+    blur: float
 
 
 @dataclass(kw_only=True)
@@ -67,7 +68,7 @@ class Groove:
     events: list[Event]
 
 
-def draw_style(rng: np.random.Generator, pixel_size_um: float, light: float, backscatter: bool) -> Style:
+def draw_style(rng: np.random.Generator, pixel_size_um: float, light: float, backscatter: bool, blur: float) -> Style:
     """One cross-section; `light` −1…1 says from which wall the detector looks."""
     family = str(rng.choice(FAMILIES, p=[0.24, 0.12, 0.14, 0.08, 0.1, 0.1, 0.12, 0.1]))
     x = np.linspace(-1, 1, 1025)
@@ -110,8 +111,9 @@ def draw_style(rng: np.random.Generator, pixel_size_um: float, light: float, bac
         if not strong
         else rng.uniform(0.2, 0.5),
         blotch=float(rng.choice([0.0, rng.uniform(0.1, 0.7)], p=[0.6, 0.4])),
-        ragged=float(rng.choice([rng.uniform(0, 0.2), rng.uniform(0.2, 0.9)], p=[0.6, 0.4])) / pixel_size_um,
+        ragged=float(rng.choice([rng.uniform(0, 0.2), rng.uniform(0.2, 0.6)], p=[0.7, 0.3])) / pixel_size_um,
         tone=float(profile.mean()),
+        blur=blur,
     )
 
 
@@ -153,7 +155,8 @@ def closed(
             inside = inside + rng.uniform(0.1, 0.5) * half * cut("blob")
         elif end == "feather":
             inside = inside + min(rng.uniform(0.3, 1.5) * half, reach) * cut("streak")
-        depths.append(inside)
+        fray = half * rng.uniform(0.05, 0.3)
+        depths.append(inside + fray * (cut("streak") if rng.random() < 0.5 else cut("blob")))
     inside = np.minimum(depths[0], depths[1])
     grey = np.full(off.shape, np.float32(look.tone))
     left = 0.0
@@ -196,7 +199,7 @@ def cut_groove(
         return
     faint = groove.depth < 0.5
     half = float(np.max(groove.half))
-    ragged = np.minimum(style.ragged, 0.2 * groove.half)
+    ragged = np.minimum(style.ragged, 0.12 * groove.half)
     bends = log_uniform(rng, 2, max(3, 3 * half)), log_uniform(rng, 2, max(3, 3 * half))
     top = np.maximum(groove.half + ragged * line(rng, count, bends[0]), 0)
     low = np.maximum(groove.half + ragged * line(rng, count, bends[1]), 0)
@@ -235,7 +238,7 @@ def cut_groove(
         codes[:] = 0
     cot = 1 / math.tan(stroke - canvas.frame.angle) if abs(math.sin(stroke - canvas.frame.angle)) > 0.1 else 0.0
     cot = float(np.clip(cot, -3, 3))
-    thin = max(0.9, 0.4 * style.rim_width)
+    thin = max(0.9, 0.4 * style.rim_width, 0.9 * style.blur)
     for event in [] if faint else groove.events:
         extra = (3 + abs(cot)) * half + 4
         start, stop = int(max(event.start - extra - first, 0)), int(min(event.stop + extra - first, count))

@@ -5,7 +5,7 @@ import math
 import cv2
 import numpy as np
 
-from .strips_frame import Frame, line, log_uniform
+from .strips_frame import Frame, log_uniform
 
 
 def draw_ground(
@@ -148,7 +148,9 @@ def draw_debris(
         left, up, right, low = max(0, x - reach), max(0, y - reach), min(width, x + reach), min(height, y + reach)
         gx, gy = np.arange(left, right)[None, :] - x, np.arange(up, low)[:, None] - y
         angle = np.arctan2(gy, gx)
-        wobble = 1 + 0.3 * np.interp(angle, np.linspace(-math.pi, math.pi, 14), line(rng, 14, 1.5), period=2 * math.pi)
+        wobble = np.ones(angle.shape)
+        for order in range(2, 8):
+            wobble = wobble + rng.normal(0, 0.35 / order) * np.cos(order * angle + rng.uniform(0, 2 * math.pi))
         out = np.hypot(gx, gy) / (radius * np.maximum(wobble, 0.4))
         far = np.hypot(gx + math.cos(light) * radius * 0.8, gy + math.sin(light) * radius * 0.8) / (radius * 1.3)
         part = (slice(up, low), slice(left, right))

@@ -8,11 +8,11 @@ import numpy as np
 from .strips_frame import line, log_uniform
 
 
-def take_picture(rng: np.random.Generator, scene: np.ndarray, pixel_size_um: float, light: float) -> np.ndarray:
-    """The scene (units of groove contrast, plateau near 0) as the microscope would store it; `light` in radians."""
+def take_picture(rng: np.random.Generator, scene: np.ndarray, light: float, blur: float) -> np.ndarray:
+    """The scene (units of groove contrast, plateau near 0) as the microscope would store it; `light` in
+    radians, `blur` in px."""
     height, width = scene.shape
     contrast = log_uniform(rng, 18, 80)
-    blur = float(rng.choice([0.0, rng.uniform(0.4, 1.2), rng.uniform(1.2, 3.0)], p=[0.3, 0.5, 0.2]))
     picture = scene * np.float32(contrast)
     spread = rng.uniform(0, 0.9)
     if spread > 0.5 and min(height, width) > 300:
@@ -29,7 +29,7 @@ def take_picture(rng: np.random.Generator, scene: np.ndarray, pixel_size_um: flo
         picture -= np.float32(rng.uniform(3, 25)) * (x * x + y * y)
     if rng.random() < 0.35:
         picture += np.float32(rng.uniform(0.5, 6)) * line(rng, height, log_uniform(rng, 3, 200))[:, None]
-    if rng.random() < 0.12:
+    if rng.random() < 0.08:
         left, right = np.sort(rng.uniform(-1.2, 1.2, 2))
         up, low = np.sort(rng.uniform(-1.2, 1.2, 2))
         soft = rng.uniform(0.005, 0.05)

@@ -35,6 +35,9 @@ def _torn(rng: np.random.Generator, rows: int, columns: int, pixel_size_um: floa
         lumps = sheet(rng, rows, columns, size * rng.uniform(1, 2.5), size)
         edge = np.exp(-(((lumps - 0.7) / 0.25) ** 2))
         texture += np.float32(2 * weights[3]) * ((lumps > 0.7) * np.float32(rng.uniform(-0.5, 0.5)) + edge - 0.25)
+    texture /= max(float(texture.std()), 1e-3)
+    speck = max(1.0, rng.uniform(0.15, 0.6) / pixel_size_um)
+    texture += np.float32(rng.uniform(0.15, 0.6)) * sheet(rng, rows, columns, speck * rng.uniform(1, 4), speck)
     return texture / max(float(texture.std()), 1e-3)
 
 
@@ -49,7 +52,7 @@ def draw_scuffing(
     """Scuffed streaks over everything, in place, on worn ground only."""
     frame = Frame(shape=image.shape, angle=stroke)
     rows, columns = frame.size
-    inside = np.full((rows, columns), -8.0, np.float32)
+    inside = np.full((rows, columns), -1e4, np.float32)
     fringe = max(1.0, log_uniform(rng, 0.3, 6) / pixel_size_um)
     reach = min(image.shape)
     share = float(rng.choice([rng.uniform(0.01, 0.15), rng.uniform(0.15, 0.9)], p=[0.6, 0.4]))

@@ -47,6 +47,7 @@ class Wear:
     bands: tuple[tuple[float, float], ...]
     looks: tuple[Look, ...]
     weights: np.ndarray
+    ground: float  # spread of the plateau's grey
 
 
 def draw_look(rng: np.random.Generator, floor_tone: float, rims_only: bool) -> Look:
@@ -71,24 +72,29 @@ def draw_look(rng: np.random.Generator, floor_tone: float, rims_only: bool) -> L
         else float(rng.choice([0.0, rng.uniform(0.05, 0.2)], p=[0.8, 0.2])),
         rims=rims,
         outline=float(rng.choice([0.0, rng.uniform(0.1, 0.6), -rng.uniform(0.1, 0.6)], p=[0.4, 0.35, 0.25])),
-        ends=tuple(str(end) for end in rng.choice(ENDS, size=2)),
+        ends=tuple(str(end) for end in rng.choice(ENDS, size=2, p=[0.08, 0.27, 0.25, 0.2, 0.2])),
         spill=float(rng.choice([0.0, rng.uniform(0.0, 2.0)], p=[0.7, 0.3])),
     )
 
 
-def traced(rng: np.random.Generator, look: Look) -> Look:
-    """The same look with something left to see where no open groove goes on."""
-    if max(abs(look.tone) * look.cover, abs(look.rims) * 0.7, look.scale * look.cover) > 0.22:
+def traced(rng: np.random.Generator, look: Look, ground: float) -> Look:
+    """The same look with something left to see where no open groove goes on; `ground` is the spread of the plateau's grey."""
+    if max(abs(look.tone) * look.cover, abs(look.rims) * 0.7, look.scale * look.cover) > 0.22 + 0.5 * ground:
         return look
     values = {**look.__dict__}
     if rng.random() < 0.5:
-        values |= {"cover": rng.uniform(0.8, 1.0), "tone": (-1 if look.tone < 0 else 1) * rng.uniform(0.22, 0.4)}
+        values |= {
+            "cover": rng.uniform(0.8, 1.0),
+            "tone": (-1 if look.tone < 0 else 1) * min(rng.uniform(0.22, 0.4) + 0.7 * ground, 0.7),
+        }
     else:
-        values |= {"rims": rng.choice([-1, 1]) * rng.uniform(0.32, 0.55)}
+        values |= {"rims": rng.choice([-1, 1]) * min(rng.uniform(0.32, 0.55) + ground, 0.9)}
     return Look(**values)
 
 
-def draw_wear(rng: np.random.Generator, floor_tone: float, rims_only: bool, reach: float) -> tuple[Wear, Wear]:
+def draw_wear(
+    rng: np.random.Generator, floor_tone: float, rims_only: bool, reach: float, ground: float
+) -> tuple[Wear, Wear]:
     """The wear of two lays; `reach` is the field's size across the stroke, px."""
     count = int(rng.integers(1, 6))
     looks = tuple(draw_look(rng, floor_tone, rims_only) for _ in range(count))
@@ -105,12 +111,20 @@ def draw_wear(rng: np.random.Generator, floor_tone: float, rims_only: bool, reac
             for _ in range(number)
         )
     wears = [
-        Wear(share=scattered, length=log_uniform(rng, 0.5, 40), whole=whole, bands=bands, looks=looks, weights=weights)
+        Wear(
+            share=scattered,
+            length=log_uniform(rng, 0.5, 40),
+            whole=whole,
+            bands=bands,
+            looks=looks,
+            weights=weights,
+            ground=ground,
+        )
         for _ in range(2)
     ]
     if regime == "one_lay":
         spared = int(rng.integers(2))
-        wears[spared] = Wear(share=0.0, length=1.0, whole=0.0, bands=(), looks=looks, weights=weights)
+        wears[spared] = Wear(share=0.0, length=1.0, whole=0.0, bands=(), looks=looks, weights=weights, ground=ground)
     return wears[0], wears[1]
 
 
@@ -128,7 +142,7 @@ def tell(
     def event(start: float, stop: float, slanted: bool) -> Event:
         look = wear.looks[int(rng.choice(len(wear.looks), p=wear.weights))]
         hidden = start < first + 2 * width or stop > last - 2 * width or stop - start > 7 * width
-        return Event(start=start, stop=stop, look=traced(rng, look) if hidden else look, slanted=slanted)
+        return Event(start=start, stop=stop, look=traced(rng, look, wear.ground) if hidden else look, slanted=slanted)
 
     if rng.random() < wear.whole:
         return [event(first - 4 * width, last + 4 * width, False)]
@@ -147,6 +161,6 @@ def tell(
             position += rng.exponential(open_length) + 1.0
             length = closed * rng.lognormal(-0.18, 0.6)
             if position < last and position + length > first:
-                events.append(event(position, position + length, rng.random() < 0.3))
+                events.append(event(position, position + length, rng.random() < 0.4))
             position += length
     return events
