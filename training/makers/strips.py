@@ -9,7 +9,7 @@ import numpy as np
 from .made import Made
 from .strips_frame import Frame, line, log_uniform
 from .strips_groove import Canvas, Groove, Style, cut_groove, draw_style, draw_tiles
-from .strips_ground import draw_debris, draw_films, draw_flakes, draw_ground, draw_scratches, draw_spots
+from .strips_ground import draw_burnish, draw_debris, draw_films, draw_flakes, draw_ground, draw_scratches, draw_spots
 from .strips_picture import take_picture
 from .strips_scuff import draw_scuffing
 from .strips_story import Wear, draw_wear, tell
@@ -64,7 +64,7 @@ def _finish(rng: np.random.Generator, pixel_size_um: float, reach: float) -> dic
         "shallow": rng.uniform(0, 0.15) if plateaued else rng.uniform(0.05, 0.45),
         "area": float(rng.choice([log_uniform(rng, 0.03, 0.12), rng.uniform(0.08, 0.3)], p=[0.35, 0.65])),
         "tilt": log_uniform(rng, 0.001, 0.05),
-        "curve": float(rng.choice([0.0, log_uniform(rng, 0.002, 0.02)], p=[0.6, 0.4])),
+        "curve": float(rng.choice([0.0, log_uniform(rng, 0.001, 0.009)], p=[0.65, 0.35])),
         "strands": float(rng.choice([0.0, rng.uniform(0.1, 0.7)], p=[0.7, 0.3])),
         "gaps": float(rng.choice([0.0, rng.uniform(0.05, 0.5)], p=[0.6, 0.4])),
     }
@@ -234,6 +234,11 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     if smeared:
         wears = draw_wear(rng, styles[0].tone, styles[0].family == "rims", reach, float(scene.std()))
 
+    bands = next((wear.bands for wear in wears if wear is not None and wear.bands), ())
+    if ran and rng.random() < (0.4 if bands else 0.12):
+        # Polished bands without closed grooves are drawn as well, so that polish alone tells nothing.
+        chance = ((rng.uniform(-0.4, 0.4) * reach, log_uniform(rng, 0.02, 0.3) * reach),)
+        draw_burnish(rng, scene, stroke, bands or chance, worn)
     bare = rng.random() < 0.075
     balance = [(1.0, 1.0), (1.0, rng.uniform(0.1, 0.8)), (rng.uniform(0.1, 0.8), 1.0), (1.6, 0.0), (0.0, 1.6)]
     shares = (0.0, 0.0) if bare else balance[int(rng.choice(5, p=[0.5, 0.18, 0.18, 0.07, 0.07]))]

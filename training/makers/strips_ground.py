@@ -49,6 +49,28 @@ def draw_ground(
     return ground
 
 
+def draw_burnish(
+    rng: np.random.Generator, image: np.ndarray, stroke: float, bands: tuple[tuple[float, float], ...], worn: np.ndarray
+) -> None:
+    """Bands along the stroke (middle and half width across it, px) where the plateau is polished or streaked, in place."""
+    height, width = image.shape
+    x, y = (
+        np.arange(width, dtype=np.float32)[None, :] - width / 2,
+        np.arange(height, dtype=np.float32)[:, None] - height / 2,
+    )
+    across = (y * math.cos(stroke) - x * math.sin(stroke)).astype(np.float32)
+    streaks = Frame(shape=image.shape, angle=stroke).noise(rng, rng.uniform(60, 400), rng.uniform(1, 5))
+    smooth, tone, rough = (
+        rng.uniform(0, 0.8),
+        rng.uniform(-0.25, 0.35),
+        float(rng.choice([0.0, rng.uniform(0.03, 0.2)])),
+    )
+    for middle, half in bands:
+        soft = max(2.0, half * rng.uniform(0.02, 0.6))
+        mask = np.clip((np.float32(half) - np.abs(across - np.float32(middle))) / np.float32(soft) + 0.5, 0, 1) * worn
+        image += mask * (np.float32(tone) + streaks * np.float32(rough) - image * np.float32(smooth))
+
+
 def _stamp(image: np.ndarray, mask: np.ndarray, grey: float) -> None:
     image += mask.astype(np.float32) / 255 * (np.float32(grey) - image)
 
@@ -114,7 +136,7 @@ def draw_films(rng: np.random.Generator, image: np.ndarray, pixel_size_um: float
     height += 0.25 * frame.noise(rng, along / 9, across / 9)
     level, soft = rng.uniform(0.6, 1.8), log_uniform(rng, 0.03, 0.6)
     mask = np.clip((height - np.float32(level)) / np.float32(soft), 0, 1) * np.float32(rng.uniform(0.5, 1))
-    image *= 1 - mask * np.float32(rng.uniform(0, 0.35))
+    image *= 1 - mask * np.float32(rng.uniform(0, 0.5))
     image += mask * np.float32(rng.choice([-1, 1], p=[0.65, 0.35]) * rng.uniform(0.1, 0.6))
 
 

@@ -48,6 +48,7 @@ class Wear:
     looks: tuple[Look, ...]
     weights: np.ndarray
     ground: float  # spread of the plateau's grey
+    floor: float  # mean grey of the open floor
 
 
 def draw_look(rng: np.random.Generator, floor_tone: float, rims_only: bool) -> Look:
@@ -77,18 +78,18 @@ def draw_look(rng: np.random.Generator, floor_tone: float, rims_only: bool) -> L
     )
 
 
-def traced(rng: np.random.Generator, look: Look, ground: float) -> Look:
-    """The same look with something left to see where no open groove goes on; `ground` is the spread of the plateau's grey."""
-    if max(abs(look.tone) * look.cover, abs(look.rims) * 0.7, look.scale * look.cover) > 0.22 + 0.5 * ground:
+def traced(rng: np.random.Generator, look: Look, wear: Wear) -> Look:
+    """The same look with something left to see where no open groove goes on: lines or a tone that the floor has not."""
+    if max(abs(look.tone) * look.cover, abs(look.rims) * 0.7, look.scale * look.cover) > 0.22 + 0.5 * wear.ground:
         return look
     values = {**look.__dict__}
     if rng.random() < 0.5:
         values |= {
             "cover": rng.uniform(0.8, 1.0),
-            "tone": (-1 if look.tone < 0 else 1) * min(rng.uniform(0.22, 0.4) + 0.7 * ground, 0.7),
+            "tone": (-1 if wear.floor > 0 else 1) * min(rng.uniform(0.22, 0.4) + 0.7 * wear.ground, 0.7),
         }
     else:
-        values |= {"rims": rng.choice([-1, 1]) * min(rng.uniform(0.32, 0.55) + ground, 0.9)}
+        values |= {"rims": rng.choice([-1, 1]) * min(rng.uniform(0.32, 0.55) + wear.ground, 0.9)}
     return Look(**values)
 
 
@@ -119,12 +120,15 @@ def draw_wear(
             looks=looks,
             weights=weights,
             ground=ground,
+            floor=floor_tone,
         )
         for _ in range(2)
     ]
     if regime == "one_lay":
         spared = int(rng.integers(2))
-        wears[spared] = Wear(share=0.0, length=1.0, whole=0.0, bands=(), looks=looks, weights=weights, ground=ground)
+        wears[spared] = Wear(
+            share=0.0, length=1.0, whole=0.0, bands=(), looks=looks, weights=weights, ground=ground, floor=floor_tone
+        )
     return wears[0], wears[1]
 
 
@@ -142,7 +146,7 @@ def tell(
     def event(start: float, stop: float, slanted: bool) -> Event:
         look = wear.looks[int(rng.choice(len(wear.looks), p=wear.weights))]
         hidden = start < first + 2 * width or stop > last - 2 * width or stop - start > 7 * width
-        return Event(start=start, stop=stop, look=traced(rng, look, wear.ground) if hidden else look, slanted=slanted)
+        return Event(start=start, stop=stop, look=traced(rng, look, wear) if hidden else look, slanted=slanted)
 
     if rng.random() < wear.whole:
         return [event(first - 4 * width, last + 4 * width, False)]
