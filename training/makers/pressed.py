@@ -54,7 +54,7 @@ def _floor(rng, depth, pixel, style):
             rng, shape, size, size
         )
     elif look == "shaded":
-        tone += np.float32(rng.choice([-1, 1]) * spread(rng, 0.06, 0.2))
+        tone += np.float32(rng.choice([-1, 1]) * spread(rng, 0.12, 0.3))
     else:
         span = spread(rng, 4, 60) / pixel
         patch = np.clip(grain(rng, shape, span, span) * 3 + np.float32(rng.uniform(-1, 2)), 0, 1)
@@ -62,13 +62,17 @@ def _floor(rng, depth, pixel, style):
     return height * inside, tone * inside
 
 
-def _cover_tone(rng, closed, pixel):
-    """Tone of closed ground: like plateau, brighter, darker, mottled or streaked along the stroke."""
+def _cover_tone(rng, closed, pixel, floors):
+    """Tone of closed ground: like plateau, brighter, darker, mottled or streaked; never as that of open floors."""
     shape = closed.shape
-    tone = np.full(shape, np.float32(rng.choice([0.0, rng.normal(0, 0.12), rng.normal(0, 0.3)], p=[0.35, 0.4, 0.25])))
+    cast = rng.choice([0.0, rng.normal(0, 0.12), rng.normal(0, 0.3)], p=[0.35, 0.4, 0.25])
+    if cast * floors > 0:
+        cast = np.sign(cast) * min(abs(cast), 0.4 * abs(floors))
+    tone = np.full(shape, np.float32(cast))
     if rng.random() < 0.5:
         size = max(spread(rng, 0.5, 10) / pixel, 1.0)
-        tone += np.float32(spread(rng, 0.03, 0.25)) * grain(rng, shape, size * spread(rng, 1, 25), size)
+        mottle = min(spread(rng, 0.03, 0.25), 0.4 * abs(floors))
+        tone += np.float32(mottle) * grain(rng, shape, size * spread(rng, 1, 25), size)
     if rng.random() < 0.2:
         inner = cv2.erode(closed.astype(np.uint8), np.ones((3, 3), np.uint8))
         tone += np.float32(rng.choice([-1, 1]) * spread(rng, 0.1, 0.5)) * (inner == 0)
@@ -86,7 +90,7 @@ def _draw_kinds(rng):
 
 
 def _surface(rng, shape, pixel):
-    """The worked ground in the stroke's frame: (height µm, tone, codes, worn, kind)."""
+    """The worked ground in the stroke's frame: (height µm, tone, codes, worn, kind, groove width in pixels)."""
     track, bare, smears, scuffs = _draw_kinds(rng)
     law = draw_law(rng)
     ground, style = hone(rng, shape, pixel, bare, law)
@@ -111,8 +115,11 @@ def _surface(rng, shape, pixel):
         tone += burnish * plate * np.float32(rng.normal(0, 0.12))
     if closed.any():
         height += np.where(closed, cover_height(rng, closed, ground, pixel, stamp), 0)
-        tone += _cover_tone(rng, closed, pixel)
-        tone += lone(closed, depth) * np.float32(rng.choice([-1, 1]) * rng.uniform(0.15, 0.4))
+        floors = tone[(depth >= OPEN_UM) & worn]
+        floors = float(floors.mean()) if floors.size else -0.3
+        tone += _cover_tone(rng, closed, pixel, floors)
+        step = -np.sign(floors) * rng.uniform(0.1, 0.35) if rng.random() < 0.7 else floors * rng.uniform(0.15, 0.35)
+        tone += lone(closed, depth) * np.float32(step)
         codes[closed] = 2
     mark = scratches(rng, shape, pixel, None if rng.random() < 0.5 or not run else worn)
     height -= mark * plate
@@ -131,7 +138,7 @@ def _surface(rng, shape, pixel):
     tone += stains(rng, shape, pixel, run) * np.float32(spread(rng, 0.15, 0.8))
     name = "bare" if bare else ("unrun" if not run else "run")
     kind = "-".join([name] + ["smear"] * bool((codes == 2).any()) + ["scuff"] * bool((codes == 3).any()))
-    return height, tone, codes, worn, kind
+    return height, tone, codes, worn, kind, ground.width / pixel
 
 
 def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, int]) -> Made:
@@ -141,7 +148,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     angle = np.deg2rad(_stroke_deg(rng))
     s, c = np.sin(angle), np.cos(angle)
     frame = (int(abs(c) * cols + abs(s) * rows) + 6, int(abs(s) * cols + abs(c) * rows) + 6)
-    height, tone, codes, worn, kind = _surface(rng, frame, pixel)
+    height, tone, codes, worn, kind, finest = _surface(rng, frame, pixel)
     height = cv2.GaussianBlur(height, (0, 0), max(0.45, spread(rng, 0.02, 0.4) / pixel))
     signal = emission(rng, height, pixel, draw_beam(rng), tone)
     turn = np.array([[-s, c, 0.0], [c, s, 0.0]])
@@ -165,4 +172,4 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         bright = np.float32(signal.std() * rng.uniform(0.5, 3)) * (1.3 - np.minimum(lift / (lift.max() + 1e-3), 1))
         signal = np.where(body > 0, signal.mean() + bright + 0.3 * signal, signal).astype(np.float32)
         codes[body > 0] = 255
-    return Made(image=record(rng, signal, pixel), codes=codes, worn=worn, kind=kind)
+    return Made(image=record(rng, signal, max(finest, 1.7)), codes=codes, worn=worn, kind=kind)

@@ -109,8 +109,6 @@ def _lay(rng, shape, pixel, beta, grooves, style, law, sway, slip):
         bend += line_noise(rng, 2 * reach, spread(rng, 30, 300) / pixel) * np.float32(style["bend"] * 2 / pixel)
     u = np.float32(np.cos(beta)) * along - np.float32(np.sin(beta)) * across
     u += bend[iv]
-    if sway is not None:
-        u += sway
     fold = 3
     n = 2 * fold * (reach + 40)
     iu = np.clip((u + np.float32(reach + 40)) * fold, 0, n - 1).astype(np.int32)
@@ -120,6 +118,8 @@ def _lay(rng, shape, pixel, beta, grooves, style, law, sway, slip):
     fine = np.clip(fine1, -0.35, 0.35)[iu]
     if not len(grooves):
         return np.zeros(shape, np.float32), None, fine, None
+    if sway is not None:
+        iu = np.clip(iu + (sway * fold).astype(np.int32), 0, n - 1)
     centres, widths, depths = grooves
     depth1, rise1 = np.zeros(n, np.float32), np.zeros(n, np.float32)
     owner = np.zeros(n, np.int32)
@@ -197,7 +197,7 @@ def draw_style(rng, pixel, field_um):
         "bend": rng.choice([0.0, spread(rng, 0.03, 0.5)], p=[0.6, 0.4]),
         "ragged": rng.choice([0.0, spread(rng, 0.05, 0.8)], p=[0.4, 0.6]),
         "ends": rng.choice([0.0, rng.uniform(0.03, 0.35)], p=[0.6, 0.4]),
-        "fray": spread(rng, 0.1, 2.0),
+        "fray": spread(rng, 0.1, 1.3),
         "fine_um": spread(rng, 0.15, 2.0),
         "fine_depth": spread(rng, 0.01, 0.16),
     }

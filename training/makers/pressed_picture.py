@@ -68,11 +68,12 @@ def emission(rng, height, pixel, beam, tone):
     return signal + np.float32(beam["material"]) * tone
 
 
-def record(rng, signal, pixel):
-    """What the beam writes: focus, drift, charging, jitter, noise, gain; uint8."""
+def record(rng, signal, finest):
+    """What the beam writes: focus, drift, charging, jitter, noise, gain; uint8. Grooves `finest` pixels wide stay seen."""
     rows, cols = signal.shape
     blur = rng.choice([0.0, spread(rng, 0.4, 1.0), spread(rng, 0.8, 3.0)], p=[0.35, 0.45, 0.2])
     if blur:
+        blur = min(blur, 0.4 + 0.3 * finest)
         along = blur * rng.choice([1.0, rng.uniform(1.0, 1.6)], p=[0.8, 0.2])
         signal = cv2.GaussianBlur(signal, (0, 0), sigmaX=along, sigmaY=blur)
     if rng.random() < 0.15:
@@ -94,8 +95,9 @@ def record(rng, signal, pixel):
     if rng.random() < 0.15:
         signal += line_noise(rng, rows, rng.choice([0.0, 1.0, 6.0]))[:, None] * np.float32(spread(rng, 0.01, 0.08))
     contrast = rng.uniform(70, 190)
-    middle = rng.uniform(90, 160)
-    noise = spread(rng, 0.01, 0.28) if rng.random() < 0.85 else 0.004
+    middle = rng.uniform(85, 165)
+    contrast = min(contrast, 2 * (225 - middle), 2 * (middle - 25))
+    noise = spread(rng, 0.01, 0.22) if rng.random() < 0.85 else 0.004
     grainy = rng.standard_normal((rows, cols), dtype=np.float32)
     if rng.random() < 0.2:
         grainy = cv2.GaussianBlur(grainy, (0, 0), 0.6) * np.float32(1.9)

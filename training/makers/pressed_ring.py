@@ -30,7 +30,7 @@ def draw_law(rng):
         "holes": rng.choice([0.0, spread(rng, 0.01, 0.2)], p=[0.65, 0.35]),
         "hole_um": spread(rng, 0.6, 6),
         "cracks": bool(rng.random() < 0.15),
-        "smear_out": bool(rng.random() < 0.25),
+        "fill": rng.choice([0.0, rng.uniform(0.2, 0.8)], p=[0.6, 0.4]),
     }
 
 
@@ -45,7 +45,9 @@ def _give(rng, ground, pixel, law, where):
     if law["kind"] == "band":
         wide = spread(rng, 15, 400) / pixel
         band = line_noise(rng, shape[1], wide / 2) - rng.uniform(-0.8, 0.4)
-        give *= np.clip(band * spread(rng, 1, 12) + 0.5, 0, 1).astype(np.float32)[None, :]
+        tongue = max(law["tongue_um"] / pixel, 1)
+        ragged = grain(rng, shape, tongue * 5, tongue) * np.float32(rng.uniform(0.02, 0.4))
+        give *= np.clip((band.astype(np.float32)[None, :] + ragged) * np.float32(spread(rng, 1, 12)) + 0.5, 0, 1)
     if law["holes"]:
         size = max(law["hole_um"] / pixel, 1.5)
         level = np.float32(np.quantile(rng.standard_normal(2000), 1 - law["holes"]))
@@ -100,6 +102,14 @@ def press(rng, ground, pixel, law, where):
     # Slits and crumbs finer than the picture's grain shut or break off.
     closed = cv2.medianBlur(closed, 5 if 0.5 / pixel > 2.5 else 3).astype(bool) & valley & where
     depth = np.where(closed, 0, cut)
+    if law["fill"]:  # metal on floors that stay open
+        size = spread(rng, 3, 80) / pixel
+        part = np.clip(grain(rng, cut.shape, size * spread(rng, 1, 8), size) + 0.5, 0, 1) * np.float32(law["fill"])
+        depth = np.where(
+            valley & where & (give >= 0.05),
+            np.where(closed, 0, np.maximum(cut * (1 - part), np.minimum(cut, 0.8))),
+            depth,
+        )
     return closed, depth, stamp
 
 
@@ -124,10 +134,15 @@ def cover_height(rng, closed, ground, pixel, stamp):
     rough = rng.choice([0.0, spread(rng, 0.01, 0.15)], p=[0.4, 0.6])
     if rough:
         streak = spread(rng, 1, 25)
+        rough = min(rough, 0.02 * streak)  # grains without a direction would read as a rough floor
         size = max(spread(rng, 0.3, 3) / pixel, 1)
         height += np.float32(rough) * grain(rng, shape, size * streak, size)
-    outline = closed & ~cv2.erode(closed.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
-    trace = np.float32(spread(rng, 0.05, 0.4))
+    # Only covers broad enough to have an inside show two rim lines; narrow ones would read as a groove again.
+    inside = cv2.erode(closed.astype(np.uint8), np.ones((3, 3), np.uint8))
+    inside = cv2.erode(inside, np.ones((3, 3), np.uint8))
+    reach = cv2.dilate(inside, np.ones((5, 5), np.uint8)).astype(bool)
+    outline = closed & reach & ~cv2.dilate(inside, np.ones((3, 3), np.uint8)).astype(bool)
+    trace = np.float32(spread(rng, 0.05, 0.3))
     fickle = np.clip(0.7 + 0.6 * grain(rng, shape, 30 / pixel, 15 / pixel), 0.15, 1)
     height = np.clip(height, -0.42, 0.42)
     return np.where(outline, np.minimum(height, -trace * fickle), height)
@@ -171,6 +186,10 @@ def scuff(rng, shape, pixel, where):
     long = stats[:, cv2.CC_STAT_HEIGHT] * pixel >= min(spread(rng, 10, 40), 0.3 * shape[0] * pixel)
     long[0] = False
     torn = long[parts]
+    _, parts, stats, _ = cv2.connectedComponentsWithStats((~torn).astype(np.uint8))
+    crumb = stats[:, cv2.CC_STAT_AREA] * pixel**2 < spread(rng, 10, 200)
+    crumb[0] = False
+    torn = (torn | crumb[parts]) & where
 
     coarse = max(spread(rng, 1.5, 12) / pixel, 1.5)
     fine = max(spread(rng, 0.2, 1.2) / pixel, 1.0)
