@@ -36,7 +36,7 @@ def _run_in(rng, shape, pixel, worn):
     return np.clip(marks, -0.38, 0.38) * worn, np.float32(strength) * worn
 
 
-def _floor(rng, depth, pixel, style):
+def _floor(rng, depth, pixel):
     """Looks of open floors: (height in µm, tone). Oil soot, roughness and starved depths begin at the 0.5 µm limit."""
     shape = depth.shape
     inside = np.clip((depth - np.float32(0.38)) * 5, 0, 1)
@@ -46,9 +46,9 @@ def _floor(rng, depth, pixel, style):
     size = max(spread(rng, 0.4, 3) / pixel, 1.0)
     height = grain(rng, shape, size, size) * np.float32(rough)
     if look == "dark":
-        tone -= np.float32(spread(rng, 0.15, 0.8)) * (1 + np.float32(rng.choice([0, 0.1])) * np.minimum(depth, 6))
+        tone -= np.float32(spread(rng, 0.1, 0.8)) * (1 + np.float32(rng.choice([0, 0.1])) * np.minimum(depth, 6))
     elif look == "bright":
-        tone += np.float32(spread(rng, 0.15, 0.6))
+        tone += np.float32(spread(rng, 0.1, 0.6))
     elif look == "rough":
         tone += np.float32(rng.uniform(-0.15, 0.15)) + np.float32(rng.uniform(0.05, 0.3)) * grain(
             rng, shape, size, size
@@ -93,7 +93,7 @@ def _surface(rng, shape, pixel):
     """The worked ground in the stroke's frame: (height µm, tone, codes, worn, kind, groove width in pixels)."""
     track, bare, smears, scuffs = _draw_kinds(rng)
     law = draw_law(rng)
-    ground, style = hone(rng, shape, pixel, bare, law)
+    ground = hone(rng, shape, pixel, bare, law)
     worn = _track(rng, shape, track)
     run = worn.any()
     codes = (ground.cut >= OPEN_UM).astype(np.uint8)
@@ -108,18 +108,26 @@ def _surface(rng, shape, pixel):
         closed, depth, stamp = press(rng, ground, pixel, law, worn)
     plate = 1 - np.clip(depth * 2, 0, 1)
     height = rise * (~closed) - depth + fine * (0.3 + 0.7 * plate) * (1 - np.float32(rng.uniform(0.4, 1.0)) * closed)
-    floor_height, tone = _floor(rng, depth, pixel, style)
+    floor_height, tone = _floor(rng, depth, pixel)
     height += floor_height
+    if rng.random() < 0.3:  # the metal's own grain, on plateau and floors alike
+        size = max(spread(rng, 0.25, 4) / pixel, 1.0)
+        metal = grain(rng, shape, size, size)
+        height += metal * np.float32(spread(rng, 0.005, 0.05))
+        tone += metal * np.float32(rng.choice([0.0, spread(rng, 0.02, 0.12)]))
     if run:
         height += marks * plate * np.where(closed, np.float32(rng.choice([0.2, 1.0, 1.0])), 1)
         tone += burnish * plate * np.float32(rng.normal(0, 0.12))
     if closed.any():
-        height += np.where(closed, cover_height(rng, closed, ground, pixel, stamp), 0)
+        # Some covers are burnished flush: only missing finishing marks and the groove's going on tell of them.
+        plain = np.float32(rng.choice([1.0, rng.uniform(0.05, 0.3)], p=[0.75, 0.25]))
+        alone = lone(closed, depth)
+        height += closed * cover_height(rng, closed, pixel, stamp) * np.where(alone, 1, plain)
         floors = tone[(depth >= OPEN_UM) & worn]
         floors = float(floors.mean()) if floors.size else -0.3
-        tone += _cover_tone(rng, closed, pixel, floors)
+        tone += _cover_tone(rng, closed, pixel, floors) * plain
         step = -np.sign(floors) * rng.uniform(0.1, 0.35) if rng.random() < 0.7 else floors * rng.uniform(0.15, 0.35)
-        tone += lone(closed, depth) * np.float32(step)
+        tone += alone * np.float32(step)
         codes[closed] = 2
     mark = scratches(rng, shape, pixel, None if rng.random() < 0.5 or not run else worn)
     height -= mark * plate

@@ -241,4 +241,4 @@ def hone(rng, shape, pixel, bare, law):
             cut = np.maximum(cut, c)
     fine *= np.clip(0.8 + 0.5 * grain(rng, shape, 40 / pixel, 40 / pixel), 0.1, 1.6)
     rise = np.minimum(rise, 0.45) * (cut < OPEN_UM)
-    return Ground(cut=cut, rise=rise, fine=np.clip(fine, -0.4, 0.4), give=give, width=style["width"]), style
+    return Ground(cut=cut, rise=rise, fine=np.clip(fine, -0.4, 0.4), give=give, width=style["width"])

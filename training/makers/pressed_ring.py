@@ -21,7 +21,7 @@ def draw_law(rng):
         "along": rng.choice([0.0, spread(rng, 0.5, 30)], p=[0.3, 0.7]),
         "along_sharp": spread(rng, 2, 40),
         "lay": (1.0 if not one_lay or side == 0 else 0.0, 1.0 if not one_lay or side == 1 else 0.0),
-        "share": min(spread(rng, 0.1, 1.5), 0.97),
+        "share": min(spread(rng, 0.15, 1.8), 0.97),
         "bridge": bool(rng.random() < 0.7),
         "lid_um": spread(rng, 0.3, 2.0),
         "way": rng.choice(["forth", "both", "back"], p=[0.3, 0.5, 0.2]),
@@ -100,7 +100,11 @@ def press(rng, ground, pixel, law, where):
         load *= 1.7 if done > 0.3 * goal else 2.6
     closed = (landed & valley & where).astype(np.uint8)
     # Slits and crumbs finer than the picture's grain shut or break off.
-    closed = cv2.medianBlur(closed, 5 if 0.5 / pixel > 2.5 else 3).astype(bool) & valley & where
+    closed = cv2.medianBlur(closed, 5 if 0.5 / pixel > 2.5 else 3) * (valley & where)
+    box = np.ones((3, 3), np.uint8)
+    beside = cv2.dilate((valley & (closed == 0)).astype(np.uint8), box, iterations=2)
+    sliver = (closed > cv2.morphologyEx(closed, cv2.MORPH_OPEN, box)) & (beside > 0)
+    closed = (closed > 0) & ~sliver
     depth = np.where(closed, 0, cut)
     if law["fill"]:  # metal on floors that stay open
         size = spread(rng, 3, 80) / pixel
@@ -123,8 +127,8 @@ def lone(closed, depth):
     return alone[parts]
 
 
-def cover_height(rng, closed, ground, pixel, stamp):
-    """Height (µm about the plateau, within 0.45) of closed ground, and its looks: tone, roughness, trace at the rims."""
+def cover_height(rng, closed, pixel, stamp):
+    """Height of closed ground (µm about the plateau, within 0.42): recess or cap, folds, roughness, a trace at the rims."""
     shape = closed.shape
     height = np.full(shape, np.float32(rng.uniform(-0.3, 0.25) * rng.choice([0.1, 1.0])), np.float32)
     size = spread(rng, 1, 40) / pixel
