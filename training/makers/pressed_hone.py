@@ -77,7 +77,7 @@ def _profile(rng, offset, half, depth, pixel, style):
     """Depth (µm) over the offsets (µm) from a groove's middle; the wall is steep enough for 0.5 µm to fall at the rim."""
     x = 1 - np.abs(offset) / half
     reach = max(0.6, 1.1 * pixel)
-    wall = rng.uniform(0.15, 0.95)
+    wall = rng.uniform(0.15, 0.95) if depth > OPEN_UM else 1.0
     if depth > OPEN_UM:
         wall = min(wall, reach / (half * 0.637 * np.arcsin(min(OPEN_UM / depth, 1.0))))
     shape = np.sin(np.pi / 2 * np.clip(x / max(wall, 0.03), 0, 1))
@@ -136,7 +136,13 @@ def _lay(rng, shape, pixel, beta, grooves, style, law, sway, slip):
         owner[lo:hi][win] = k
         depth1[lo:hi] = np.maximum(depth1[lo:hi], depth)
         side = 1 + style["rim_bias"] * np.sign(offset)
-        height = style["rim"] * min(depths[k], 2.5) * side * np.exp(-(((np.abs(offset) - half - rim) / rim) ** 2))
+        height = (
+            style["rim"]
+            * min(depths[k], 2.5)
+            * (1.0 if depths[k] > OPEN_UM else 0.3)
+            * side
+            * np.exp(-(((np.abs(offset) - half - rim) / rim) ** 2))
+        )
         rise1[lo:hi] = np.maximum(rise1[lo:hi], height * (np.abs(offset) > half))
     depth1 = cv2.blur(depth1[None], (fold, 1)).ravel()
     gate = _gate(rng, len(centres), 2 * reach, pixel, widths, style["ends"])
@@ -163,7 +169,7 @@ def _grooves(rng, extent, pixel, share, style, must):
     depths = style["depth"] * np.exp(rng.normal(0, style["depth_sigma"], count)) * (widths / mean) ** 0.5
     depths = np.clip(depths, 0.75, np.minimum(10, np.maximum(0.38 * widths, 0.8)))
     faint = rng.random(count) < style["faint"]
-    depths[faint] = rng.uniform(0.15, 0.38, faint.sum())
+    depths[faint] = rng.uniform(0.1, 0.32, faint.sum())
     centres = rng.uniform(-0.75, 0.75, count) * extent
     if must:
         centres[0] = rng.uniform(-0.25, 0.25) * extent
