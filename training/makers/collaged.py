@@ -175,10 +175,7 @@ def hone(rng, sheet, look, wear):
 def compose(rng, sheet, look, worn, soft_worn):
     """Paste plateau, valley and closed ground over each other; the picture (grey, plateau near 0) and the codes."""
     shape, px, shown = sheet.shape, sheet.px, np.float32(look["shown"])
-    flat = {
-        name: sheet[name].reshape(shape)
-        for name in ("open", "depth", "floor", "rim", "closed", "residue", "tone", "look", "trace")
-    }
+    flat = {name: values.reshape(shape) for name, values in sheet.maps.items()}
     base = programme(rng, shape, px, rng.uniform(0, np.pi)) * np.float32(look["plateau_spread"])
     if rng.random() < 0.3:
         base = emboss(base, rng.uniform(0, 2 * np.pi))
@@ -191,6 +188,9 @@ def compose(rng, sheet, look, worn, soft_worn):
     rubbed = shown * np.float32(log_uniform(rng, 0.05, 0.4)) * stroke_marks
     rubbed += shown * np.float32(rng.normal(0, 0.25))
     ground = base + marks + rubbed * soft_worn
+    rough = float(cv2.meanStdDev(ground)[1][0, 0])
+    calm = np.float32(min(1.0, 0.45 * shown / max(rough, 1e-6)))
+    base, rubbed, ground, rough = base * calm, rubbed * calm, ground * calm, np.float32(rough * calm)
     for add in (flakes, scratches, stains):
         ground = ground + add(rng, sheet, shown, worn)
     valley = programme(rng, shape, px, rng.uniform(0, np.pi), streak=(1, 3)) * np.float32(look["valley_spread"])
@@ -208,7 +208,13 @@ def compose(rng, sheet, look, worn, soft_worn):
     left = np.maximum(opened, flat["residue"] * (1 - opened))
     picture = picture * (1 - left) + valley * left
     picture += np.float32(look["rim"]) * flat["rim"]
-    picture += np.float32(max(look["rim"], 0.5 * shown)) * flat["trace"] * (1 - opened)
+    gain = np.float32(max(look["rim"], 0.5 * shown))
+    picture += (gain + (max(gain, 3 * rough) - gain) * flat["lonely"]) * flat["trace"] * (1 - opened)
+    lonely = (flat["lonely"] * closed) > 0.5
+    if lonely.any():  # a groove closed all along the field keeps a trace that can be seen
+        change = picture[lonely] - ground[lonely]
+        if abs(float(change.mean())) + 0.5 * float(change.std()) < 0.9 * rough:
+            picture += np.float32(rng.choice([-1, 1]) * rng.uniform(0.7, 1.2) * rough) * flat["lonely"] * closed
     bump = np.float32(rng.uniform(0, 0.4) * (rng.random() < 0.5))
     height = np.tanh(-flat["depth"] * np.float32(rng.uniform(0.2, 1))) + bump * closed
     picture += np.float32(look["emboss"]) * emboss(height, rng.uniform(0, 2 * np.pi))

@@ -40,7 +40,7 @@ class Sheet:
 
     def clear(self):
         size = self.shape[0] * self.shape[1]
-        for name in ("open", "depth", "floor", "rim", "closed", "residue", "tone", "look", "trace"):
+        for name in ("open", "depth", "floor", "rim", "closed", "residue", "tone", "look", "trace", "lonely"):
             self.maps[name] = np.zeros(size, np.float32)
 
     def __getitem__(self, name):
@@ -123,7 +123,7 @@ def draw_wear(rng, sheet, worn, across):
     share = log_uniform(rng, 0.2, 0.8)
     fine = log_uniform(rng, 0.4, 4) / px
     ragged = stretched(rng, sheet.shape, max(fine, 1.5) * log_uniform(rng, 2, 12), max(fine, 1.5), sheet.stroke).ravel()
-    hole = max(log_uniform(rng, 0.8, 5) / px, 2.5)
+    hole = max(log_uniform(rng, 1.5, 8) / px, 5)
     holes = stretched(rng, sheet.shape, hole * log_uniform(rng, 1, 3), hole, sheet.stroke).ravel()
     broad = log_uniform(rng, 0.04, 0.4) * min(sheet.shape)
     patch = stretched(rng, sheet.shape, broad * log_uniform(rng, 1, 8), broad, sheet.stroke).ravel()
@@ -250,9 +250,9 @@ def lay_groove(rng, sheet, look, wear, lay, angle, origin, width, depth, style):
     if style["rim_noise"] > 0:
         rim = rim * np.clip(1 + style["rim_noise"] * look["edge_noise"][st.index], 0, 2.5)
     closed = np.zeros_like(groove)
-    residue, tone, trace, which, lift = (np.zeros_like(groove) for _ in range(5))
+    residue, tone, trace, which, lift, lonely = (np.zeros_like(groove) for _ in range(6))
     if wear is not None and not weak:
-        closed, residue, tone, trace, which, lift = close(rng, sheet, wear, st, t, local, half, angle, lay, rim)
+        closed, residue, tone, trace, which, lift, lonely = close(rng, sheet, wear, st, t, local, half, angle, lay, rim)
     pale = -np.sign(look["contrast"])  # from floor towards plateau
     tone_floor = style["floor_spread"] * rng.normal() + pale * np.clip(0.35 * (2.5 - depth) / 2, -0.1, 0.35)
     bottom = tone_floor + style["wall"] * t + style["bowl"] * (1 - t * t) + pale * lift
@@ -280,7 +280,7 @@ def lay_groove(rng, sheet, look, wear, lay, angle, origin, width, depth, style):
     sheet["open"][i] = np.maximum(sheet["open"][i], opened)
     sheet["residue"][i] = np.maximum(sheet["residue"][i], residue * shut)
     more = shut > np.maximum(sheet["closed"][i], 0.02)
-    for name, value in (("tone", tone), ("look", which), ("trace", trace)):
+    for name, value in (("tone", tone), ("look", which), ("trace", trace), ("lonely", lonely)):
         sheet[name][i] = np.where(
             more | ((name == "trace") & (np.abs(value) > np.abs(sheet[name][i]))), value, sheet[name][i]
         )
@@ -288,7 +288,7 @@ def lay_groove(rng, sheet, look, wear, lay, angle, origin, width, depth, style):
 
 
 def close(rng, sheet, wear, st, t, local, half, angle, lay, rim):
-    """Cover share, residue, tone, trace lines, look number and lift of the open floor along one groove."""
+    """Cover share, residue, tone, trace, look number, lift of the open floor, and whether no open ground is left."""
     px = np.float32(sheet.px)
     zero = np.zeros_like(st.s)
     share, residue, tone, trace, which, lift = (zero.copy() for _ in range(6))
@@ -341,9 +341,8 @@ def close(rng, sheet, wear, st, t, local, half, angle, lay, rim):
         trace[spot] = (line * soft)[mine] + sign * rimmed * (rim[near] * soft)[mine]
         which[spot] = float(rng.random() < 0.5)
     core = np.abs(t) < 0.8
-    if (
-        not whole and core.any() and share[core].mean() > 0.8
-    ):  # hardly any open ground tells of the groove: leave a trace
+    alone = bool(core.any()) and share[core].mean() > 0.8
+    if alone and not whole:  # hardly any open ground tells of the groove: leave a trace
         trace += np.float32(rng.choice([-1, 1]) * rng.uniform(0.3, 0.8)) * rim * share
         tone = np.clip(tone, -0.3, 0.3)
-    return share, residue, tone, trace, which, lift
+    return share, residue, tone, trace, which, lift, np.full_like(share, whole or alone)

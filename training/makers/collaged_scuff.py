@@ -10,6 +10,8 @@ from makers.collaged_texture import cells, fractal, log_uniform, programme, stre
 def scuff(rng, sheet, picture, codes, worn, contrast):
     """Returns the picture and codes with streaks of scuffing (3) where the ring ran."""
     share = extent(rng, sheet, worn)
+    gap = int(np.clip(log_uniform(rng, 1, 6) / sheet.px, 3, 25))
+    share = cv2.morphologyEx(share, cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) * worn  # no slivers between tears
     seen = share > 0.5
     if not seen.any():
         return picture, codes
@@ -18,6 +20,15 @@ def scuff(rng, sheet, picture, codes, worn, contrast):
     level = float(picture[seen].mean()) * rng.uniform(0, 1) + float(picture.mean()) * 0.3
     tone = rng.choice([-1, 1]) * rng.uniform(0.2, 1.8) * spread if rng.random() < 0.7 else 0.0
     torn = torn - np.float32(torn.mean()) + np.float32(level + tone)
+    around = picture[(codes == 0) & ~seen]
+    if around.size > 100:  # told from the plateau by tone or by roughness
+        near, far = torn[seen], float(around.std()) + 0.01
+        gap, ratio = float(near.mean() - around.mean()), float(near.std()) / far
+        if abs(gap) < 0.8 * far and 0.6 < ratio < 1.6:
+            if rng.random() < 0.5:
+                torn += np.float32(rng.choice([-1, 1]) * rng.uniform(1.0, 1.8) * far)
+            else:
+                torn = (torn - near.mean()) * np.float32(rng.uniform(2.0, 3.0) / ratio) + near.mean()
     picture = picture * (1 - share) + torn * share
     if rng.random() < 0.35:
         edge = cv2.GaussianBlur(share, (0, 0), max(1.0, 0.8 / sheet.px))
@@ -32,8 +43,8 @@ def extent(rng, sheet, worn):
     rows, cols = sheet.shape
     px, reach = sheet.px, float(np.hypot(*sheet.shape)) * sheet.px
     target = log_uniform(rng, 0.05, 0.95)
-    if rng.random() < 0.3:
-        return islands(rng, sheet, worn, target)
+    if rng.random() < 0.35:
+        return islands(rng, sheet, worn, min(target, rng.uniform(0.3, 0.65)))
     sd = np.full(rows * cols, -1e3, np.float32)
     widest = log_uniform(rng, 0.02, 0.6) * min(rows, cols) * px
     grain = max(log_uniform(rng, 0.8, 10) / px, 2.0)
@@ -70,10 +81,10 @@ def extent(rng, sheet, worn):
 
 def islands(rng, sheet, worn, target):
     """Cover share of torn islands, long along the stroke."""
-    broad = max(min(log_uniform(rng, 3, 80) / sheet.px, min(sheet.shape) / 3), 4.0)
+    broad = max(min(log_uniform(rng, 5, 80) / sheet.px, min(sheet.shape) / 3), 8.0)
     ratio = log_uniform(rng, 2, 15)
     field = stretched(rng, sheet.shape, broad * ratio, broad, sheet.stroke)
-    field += np.float32(rng.uniform(0.2, 0.7)) * fractal(
+    field += np.float32(rng.uniform(0.1, 0.5)) * fractal(
         rng, sheet.shape, broad / 3, ratio * rng.uniform(0.3, 1), sheet.stroke
     )
     level = np.quantile(field[worn][::7], 1 - target)
