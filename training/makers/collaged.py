@@ -201,7 +201,7 @@ def compose(rng, sheet, look, worn, soft_worn):
     opened = flat["open"]
     closed = flat["closed"] * (1 - opened)
     covered = cover_look(rng, sheet, look, base + rubbed, flat)
-    tone = flat["tone"] * shown * np.float32(0.6)
+    tone = np.clip(flat["tone"], -1.2, 1.2) * shown * np.float32(0.6)
     same = tone * np.sign(look["contrast"])
     covered += np.where(same > 0, tone * np.float32(0.5), tone)
     picture = ground * (1 - closed) + covered * closed

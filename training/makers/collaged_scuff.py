@@ -11,7 +11,9 @@ def scuff(rng, sheet, picture, codes, worn, contrast):
     """Returns the picture and codes with streaks of scuffing (3) where the ring ran."""
     share = extent(rng, sheet, worn)
     gap = int(np.clip(log_uniform(rng, 1, 6) / sheet.px, 3, 25))
-    share = cv2.morphologyEx(share, cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) * worn  # no slivers between tears
+    share = (
+        cv2.morphologyEx(share, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (gap, gap))) * worn
+    )  # no slivers between tears
     seen = share > 0.5
     if not seen.any():
         return picture, codes
@@ -22,11 +24,11 @@ def scuff(rng, sheet, picture, codes, worn, contrast):
     torn = torn - np.float32(torn.mean()) + np.float32(level + tone)
     around = picture[(codes == 0) & ~seen]
     if around.size > 100:  # told from the plateau by tone or by roughness
-        near, far = torn[seen], float(around.std()) + 0.01
+        near, far = torn[seen], float(np.ptp(np.quantile(around, (0.16, 0.84)))) / 2 + 0.02
         gap, ratio = float(near.mean() - around.mean()), float(near.std()) / far
-        if abs(gap) < 0.8 * far and 0.6 < ratio < 1.6:
+        if abs(gap) < 1.0 * far and 0.6 < ratio < 1.6:
             if rng.random() < 0.5:
-                torn += np.float32(rng.choice([-1, 1]) * rng.uniform(1.0, 1.8) * far)
+                torn += np.float32(rng.choice([-1, 1]) * rng.uniform(1.3, 2.2) * far)
             else:
                 torn = (torn - near.mean()) * np.float32(rng.uniform(2.0, 3.0) / ratio) + near.mean()
     picture = picture * (1 - share) + torn * share
