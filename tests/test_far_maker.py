@@ -1,17 +1,16 @@
 """Claims about the far maker: its truth belongs to its pictures, and it keeps the contract of states and tables."""
 
 import csv
-import hashlib
 
 import cv2
 import numpy as np
 import pytest
 import tifffile
-from tests.far_maker.chance import turned
-from tests.far_maker.ground import draw_ground
-from tests.far_maker.layouts import LAYOUTS, Note
-from tests.far_maker.recipe import draw_specimen
-from tests.far_maker.session import shares, write_session
+from far_maker.chance import turned
+from far_maker.ground import draw_ground
+from far_maker.layouts import LAYOUTS, Note
+from far_maker.recipe import draw_specimen
+from far_maker.session import shares, write_session
 
 
 @pytest.fixture(scope="module")
