@@ -70,7 +70,7 @@ def draw_ground(rng, specimen, stroke, turn, worn):
     height = np.where(closed, height * np.clip(marked - 0.3, 0, 1), height)
     if worn:
         height = height + running.stroke_marks(rng, specimen, stroke) * plain * marked
-        burnish = cloth(rng, shape, shape[0] / 6)
+        burnish = running.stroke_cloth(rng, shape, stroke, shape[0] / 12, shape[0] / 2.5)
         tone += wear.burnish * plain * np.clip(0.5 + 0.5 * burnish, 0, 1.2)
         if wear.film:
             tone += running.films(rng, specimen, stroke) * plain

@@ -36,7 +36,7 @@ def _grooves(rng, hone, cover, side, pixel, worn_by):
     """List of (row, width px, depth µm); worn ground has narrower and shallower grooves, depths keep clear of the limit."""
     widths, total = [], 0.0
     while total < cover * side:
-        width = np.clip(hone.width * math.exp(rng.normal(0, hone.spread)), 3.5 * pixel, min(56, 0.22 * side * pixel))
+        width = np.clip(hone.width * math.exp(rng.normal(0, hone.spread)), 3.5 * pixel, min(56, 0.13 * side * pixel))
         widths.append(width)
         total += width / pixel
     widths = np.array(widths)
@@ -86,7 +86,13 @@ def _kind(rng, name):
     return looks[name]
 
 
-def _close(rng, wear, lay, strip, offset, half, slant, advance, pixel):
+def _held(tone, floor):
+    """A cover's tone, kept from passing for that of an open floor."""
+    most = max(0.03, 0.5 * abs(floor))
+    return np.maximum(tone, -most) if floor < 0 else np.minimum(tone, most)
+
+
+def _close(rng, wear, lay, strip, offset, half, slant, advance, pixel, floor):
     """Lay metal over one groove's strip."""
     side = lay.first.shape[1]
     along = np.arange(side)[None, :] + offset * slant
@@ -106,6 +112,15 @@ def _close(rng, wear, lay, strip, offset, half, slant, advance, pixel):
     covered &= (ragged > 2 / half) | (ragged > 1)
     covered |= (ragged > 1 - 0.75 / half) & (np.abs(across) < 1 + 1.2 / half)
     tone, rough, marked, left, outline, holes = _kind(rng, wear.kinds[rng.integers(len(wear.kinds))])
+    trace = rng.uniform(0, 0.05)
+    within = np.abs(across) < 0.8
+    if np.sum(covered & within) > 0.8 * np.sum(within):
+        # Little of this groove stays open to tell where it ran: its cover shows by tone and by its rims.
+        trace = rng.uniform(0.06, 0.1)
+        tone = float(np.copysign(max(abs(tone), 0.035), tone))
+        marked = min(marked, 0.5)
+    trace *= (1 if tone > 0.02 else -1) * min(1, size / 5)
+    rims = np.exp(-(((np.abs(offset) - half + 0.7) / max(0.8, 0.3 / pixel)) ** 2))
     remain = np.full(depth.shape, left, np.float32)
     if choice == 2:
         remain = np.where(np.abs(offset) < max(0.8, 0.3 / pixel), min(left + 0.25, 0.4), remain)
@@ -119,7 +134,7 @@ def _close(rng, wear, lay, strip, offset, half, slant, advance, pixel):
     edge = 4 * solid * (1 - solid) * (depth > 0.2)
     lay.lift[strip] = np.maximum(lay.lift[strip], outline * edge * covered)
     weight = np.clip(solid * 1.2, 0, 1) * covered
-    lay.tone[strip] = lay.tone[strip] * (1 - weight) + tone * weight
+    lay.tone[strip] = lay.tone[strip] * (1 - weight) + _held(tone + trace * rims, floor) * weight
     lay.rough[strip] = np.maximum(lay.rough[strip], rough * weight)
     lay.marked[strip] = np.where(covered, marked, lay.marked[strip])
 
@@ -175,7 +190,7 @@ def cut_lay(rng, specimen, degrees, cover, stroke, band, worn):
         loaded = band[np.clip(position + side / 2, 0, side - 1).astype(int)]
         advance = _advance(rng, wear, side, half0, loaded, pull)
         if advance.max() > 0.1:
-            _close(rng, wear, lay, strip, offset, half[None, :], slant, advance, pixel)
+            _close(rng, wear, lay, strip, offset, half[None, :], slant, advance, pixel, specimen.beam.floor)
     return lay
 
 

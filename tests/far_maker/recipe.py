@@ -137,7 +137,7 @@ def draw_wear(rng, scuffs):
         sides=sides[rng.integers(len(sides))],
         kinds=list(rng.choice(KINDS, size=rng.integers(1, 4), replace=False)),
         marks=log_uniform(rng, 0.02, 0.14),
-        burnish=rng.uniform(0, 0.12),
+        burnish=rng.uniform(0, 0.07),
         film=float(rng.choice([0, rng.uniform(0.03, 0.25)])),
         scratches=int(rng.choice([0, 2, 5, 12])),
         scuff=scuff,
@@ -147,19 +147,21 @@ def draw_wear(rng, scuffs):
 def draw_beam(rng, pixel):
     back = rng.random() < 0.25
     look = "dark" if back else rng.choice(["dark", "bright", "textured"], p=[0.45, 0.2, 0.35])
-    floor = {"dark": rng.uniform(-0.22, -0.08), "bright": rng.uniform(0.06, 0.16), "textured": rng.normal(0, 0.03)}[
-        look
-    ]
+    floor = {
+        "dark": rng.uniform(-0.22, -0.08),
+        "bright": rng.uniform(0.06, 0.16),
+        "textured": rng.choice([-1, 1]) * rng.uniform(0.035, 0.06),
+    }[look]
     plain = look == "textured"
     return Beam(
         detector="BSE" if back else "SE",
         kv=float(rng.choice([10, 15, 20] if back else [3, 5, 10, 15, 20])),
         azimuth=rng.uniform(0, 360),
-        shading=rng.uniform(0.0, 0.15) if back else log_uniform(rng, 0.3 if plain else 0.12, 0.6),
+        shading=rng.uniform(0.0, 0.15) if back else log_uniform(rng, 0.35 if plain else 0.12, 0.65),
         rims=0.0 if back else log_uniform(rng, 0.5 if plain else 0.1, 1.2),
         starving=rng.uniform(0.0, 0.05) if back else rng.uniform(0.02, 0.2),
         floor=floor,
-        floor_grain=log_uniform(rng, 0.12 if plain else 0.03, 0.3),
+        floor_grain=log_uniform(rng, 0.2 if plain else 0.03, 0.35),
         faint=rng.uniform(0.02, 0.06) * (1 if look == "bright" else -1),
         grain=log_uniform(rng, 0.01, 0.05),
         blur=rng.uniform(0.35, 1.1),
