@@ -89,7 +89,7 @@ def _kind(rng, name):
 def _held(tone, floor):
     """A cover's tone, kept from passing for that of an open floor."""
     most = max(0.03, 0.5 * abs(floor))
-    return np.maximum(tone, -most) if floor < 0 else np.minimum(tone, most)
+    return np.clip(tone, -most, 0.09) if floor < 0 else np.clip(tone, -0.09, most)
 
 
 def _close(rng, wear, lay, strip, offset, half, slant, advance, pixel, floor):

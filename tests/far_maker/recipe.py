@@ -149,8 +149,8 @@ def draw_beam(rng, pixel):
     look = "dark" if back else rng.choice(["dark", "bright", "textured"], p=[0.45, 0.2, 0.35])
     floor = {
         "dark": rng.uniform(-0.22, -0.08),
-        "bright": rng.uniform(0.06, 0.16),
-        "textured": rng.choice([-1, 1]) * rng.uniform(0.035, 0.06),
+        "bright": rng.uniform(0.08, 0.18),
+        "textured": rng.choice([-1, 1]) * rng.uniform(0.05, 0.08),
     }[look]
     plain = look == "textured"
     return Beam(
