@@ -154,6 +154,9 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         if rng.random() < 0.5:  # deeper here than there
             scale = log_uniform(rng, 5, 100) * lays[0].width
             floor *= 1 + 0.25 * np.clip(stretched(rng, shape, scale, 3 * lays[0].width, along), -2, 2)
+        if rng.random() < 0.2:  # partly filled, open still
+            scale = log_uniform(rng, 1, 10) * lays[0].width
+            floor *= 1 - rng.uniform(0.2, 0.45) * above(stretched(rng, shape, scale, scale), 0.3)
         if rng.random() < 0.35:  # starved or filled towards the middle
             depth = np.minimum(lays[0].inside, 8.0) / 8.0
             floor += rng.choice([-1, 1], p=[0.8, 0.2]) * rng.uniform(0.2, 0.8) * np.clip(depth, 0, 1)

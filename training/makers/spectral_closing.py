@@ -30,6 +30,17 @@ def _shifted(mask: np.ndarray, angle: float, distance: float) -> np.ndarray:
     )
 
 
+def _without_specks(closed: np.ndarray, grooves: np.ndarray, area: float) -> np.ndarray:
+    """Closed specks under `area` pixels open again; open ones under a few pixels close."""
+    for _ in range(2):
+        _, label, stats, _ = cv2.connectedComponentsWithStats(closed.astype(np.uint8), connectivity=4)
+        small = stats[:, cv2.CC_STAT_AREA] < area
+        small[0] = False
+        closed = grooves & ~(closed & ~small[label])
+        area = 5.0
+    return closed
+
+
 def _one(rng: np.random.Generator, lay: Lay, kind: str, share: float, stroke: float) -> np.ndarray:
     """Bool map of where grooves of this lay close, before it is restricted to them."""
     shape = lay.grooves.shape
@@ -74,9 +85,8 @@ def close_grooves(rng: np.random.Generator, lays: list[Lay], worn: np.ndarray, s
     smeared, footprint, seam, alone, still_open = (np.zeros(shape, bool) for _ in range(5))
     only = int(rng.integers(len(lays))) if len(lays) > 1 and rng.random() < 0.15 else None
     kinds = list(rng.choice(KINDS, size=int(rng.integers(1, 4)), replace=False, p=ODDS))
-    total = log_uniform(rng, 0.05, 0.7)
+    total = rng.beta(1.3, 1.9) * 0.95 + 0.03
     parts = rng.dirichlet(np.ones(len(kinds))) * total
-    min_area = 0.5
     for i, lay in enumerate(lays):
         closed = np.zeros(shape, bool)
         if only is None or i == only:
@@ -91,7 +101,7 @@ def close_grooves(rng: np.random.Generator, lays: list[Lay], worn: np.ndarray, s
             closed &= lay.grooves & worn
             if min(lay.width, 20) > 4:
                 closed = (cv2.medianBlur(closed.astype(np.uint8), 3 if lay.width < 12 else 5) > 0) & lay.grooves
-            min_area = max(min_area, 0.25 * lay.width**2)
+            closed = _without_specks(closed, lay.grooves, max(5.0, 0.15 * lay.width**2))
         here_open = lay.grooves & ~closed
         if closed.any():
             _, label = cv2.connectedComponents(lay.grooves.astype(np.uint8), connectivity=4)

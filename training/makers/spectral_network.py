@@ -56,7 +56,7 @@ def line_lay(
     bend = 0.0 if straight else rng.normal(0, 0.02) * n_v
     own = 0.0 if straight else log_uniform(rng, 0.05, 0.8) * width
     wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 8, 200))
-    swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 2, 80)))
+    swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 6, 150)))
     half = widths[:, None] / 2 * swell
     if rng.random() < 0.45:  # ends and interruptions that honing left: tapered
         gap = _rows(rng, n, n_u, log_uniform(rng, 15, 250)) + rng.uniform(0.2, 1.8)
@@ -65,7 +65,7 @@ def line_lay(
     close = _rows(rng, n, n_u, log_uniform(rng, 0.5, 40) * max(width, 4) / cell)
     close = close + rng.uniform(0, 0.8) * _rows(rng, n, n_u, 2.0)
     whole = rng.standard_normal(n)
-    inside = np.full((n_v, n_u), -6.0, np.float32)
+    inside = np.full((n_v, n_u), -12.0, np.float32)
     along, per_groove = np.zeros((n_v, n_u), np.float32), np.zeros((n_v, n_u), np.float32)
     slant = rng.normal(0, 1.0)
     columns = np.arange(n_u)
@@ -85,7 +85,7 @@ def line_lay(
     depth = warp(inside, to_grid, shape)
     if rng.random() < 0.6:  # torn edges
         rough = stretched(rng, shape, log_uniform(rng, 2, 25), log_uniform(rng, 2, 8), angle)
-        depth = depth + rng.uniform(0.05, 0.25) * min(width, 12) * rough
+        depth = depth + rng.uniform(0.03, 0.22) * min(width, 12) * np.clip(rough, -2, 2)
     return Lay(
         grooves=depth > 0,
         along=warp(along, to_grid, shape),
@@ -98,7 +98,7 @@ def line_lay(
 
 def field_lay(rng: np.random.Generator, shape: tuple[int, int], angle: float, width: float, share: float) -> Lay:
     """Threshold of a field drawn out along the lay: widths, ends and forks come out by themselves."""
-    length = width * log_uniform(rng, 25, 500)
+    length = width * log_uniform(rng, 60, 2000)
     field = stretched(rng, shape, length, width * 1.6, angle)
     if rng.random() < 0.5:
         field = field + rng.uniform(0.1, 0.5) * stretched(rng, shape, length / 6, width * 0.8, angle)
