@@ -89,7 +89,7 @@ def _scuff_look(rng: np.random.Generator, plateau: np.ndarray, stroke: float, px
     shape = plateau.shape
     tone = rng.choice([0, -1, 1], p=[0.4, 0.35, 0.25]) * log_uniform(rng, 0.15, 1.0)
     look = 0.4 * plateau + tone
-    loud = log_uniform(rng, 0.3, 1.2)
+    loud = log_uniform(rng, 0.4, 1.3) if abs(tone) < 0.35 else log_uniform(rng, 0.15, 1.2)
     kind = rng.choice(["ploughed", "torn", "scaly", "mixed"])
     if kind in ("ploughed", "mixed"):
         look = look + loud * texture(rng, shape, stroke, streak=0.9)
@@ -99,7 +99,10 @@ def _scuff_look(rng: np.random.Generator, plateau: np.ndarray, stroke: float, px
         size = max(2.0, log_uniform(rng, 1.5, 15) / px)
         field = stretched(rng, shape, size * rng.uniform(1.5, 4), size, stroke)
         look = (
-            look + loud * (np.mod(field * 1.3, 1.0) * 1.6 - 0.8) + 0.3 * loud * texture(rng, shape, stroke, streak=0.5)
+            look
+            + loud
+            * (np.abs(field) - 0.7 + 0.5 * np.maximum(field, stretched(rng, shape, 0.5 * size, 0.4 * size, stroke)))
+            + 0.3 * loud * texture(rng, shape, stroke, streak=0.5)
         )
     if rng.random() < 0.35:  # transferred lumps
         size = max(2.0, log_uniform(rng, 2, 15) / px)
@@ -136,6 +139,9 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         cousin = sum(faint_lines(rng, shape, lay.angle + rng.normal(0, 2), px) for lay in lays[:2])
         plateau -= log_uniform(rng, 0.05, 0.25) * cousin
     plateau += look_alikes(rng, shape, stroke, px, worn, UNIT * rng.uniform(0.4, 0.8))
+    finest = min((lay.width for lay in lays), default=20.0)
+    if finest < 4:  # thin grooves would drown
+        plateau *= rng.uniform(0.3, 0.8)
     image = plateau.copy()
 
     bse = rng.random() < 0.2
@@ -146,7 +152,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     if bse:
         edge *= 0.3
         mean = np.sign(mean) * max(abs(mean), 0.8)
-    soft_edge = log_uniform(rng, 0.4, 1.6)
+    soft_edge = min(log_uniform(rng, 0.4, 1.6), max(0.4, 0.25 * finest))
     if lays:
         along = lays[int(rng.integers(len(lays)))].angle
         floor = np.full(shape, mean, np.float32)
@@ -191,4 +197,4 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     codes[smeared] = 2
     codes[scuffed] = 3
     codes[scatter_debris(rng, image, px, UNIT, light)] = 255
-    return Made(image=expose(rng, image, UNIT), codes=codes, worn=worn, kind="spectral " + " ".join(kinds))
+    return Made(image=expose(rng, image, UNIT, finest), codes=codes, worn=worn, kind="spectral " + " ".join(kinds))

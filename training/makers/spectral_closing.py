@@ -85,7 +85,7 @@ def close_grooves(rng: np.random.Generator, lays: list[Lay], worn: np.ndarray, s
     smeared, footprint, seam, alone, still_open = (np.zeros(shape, bool) for _ in range(5))
     only = int(rng.integers(len(lays))) if len(lays) > 1 and rng.random() < 0.15 else None
     kinds = list(rng.choice(KINDS, size=int(rng.integers(1, 4)), replace=False, p=ODDS))
-    total = rng.beta(1.3, 1.9) * 0.95 + 0.03
+    total = rng.beta(1.3, 1.5) * 0.95 + 0.04
     parts = rng.dirichlet(np.ones(len(kinds))) * total
     for i, lay in enumerate(lays):
         closed = np.zeros(shape, bool)
@@ -124,7 +124,7 @@ def scuff_map(rng: np.random.Generator, worn: np.ndarray, stroke: float, px: flo
     """Bool map of torn streaks along the stroke, from one of 3 µm to nearly all of the field."""
     shape = worn.shape
     far = float(max(shape))
-    across = float(np.clip(log_uniform(rng, 3, 400) / px, 1.5, far / 1.5))
+    across = float(np.clip(log_uniform(rng, 4, 400) / px, 2.5, far / 1.5))
     field = stretched(rng, shape, far * log_uniform(rng, 0.2, 6) + 6 * across, across, stroke)
     if rng.random() < 0.7:
         thin = max(1.5, across * log_uniform(rng, 0.05, 0.4))

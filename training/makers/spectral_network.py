@@ -25,7 +25,7 @@ def _rows(rng: np.random.Generator, n: int, cells: int, length: float) -> np.nda
     """n independent smooth lines of unit spread, correlation `length` cells."""
     knots = max(3, int(cells / max(length, 1.0)) + 3)
     rough = rng.standard_normal((n, knots), dtype=np.float32)
-    return cv2.resize(rough, (cells, n), interpolation=cv2.INTER_LINEAR) if n else np.zeros((0, cells), np.float32)
+    return cv2.resize(rough.T, (n, cells), interpolation=cv2.INTER_CUBIC).T if n else np.zeros((0, cells), np.float32)
 
 
 def _centres(rng: np.random.Generator, span: float, pitch: float) -> np.ndarray:
@@ -59,8 +59,8 @@ def line_lay(
     swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 6, 150)))
     half = widths[:, None] / 2 * swell
     if rng.random() < 0.45:  # ends and interruptions that honing left: tapered
-        gap = _rows(rng, n, n_u, log_uniform(rng, 15, 250)) + rng.uniform(0.2, 1.8)
-        half = half * np.clip(gap * rng.uniform(2, 15), -0.5, 1)
+        gap = _rows(rng, n, n_u, log_uniform(rng, 40, 300)) + rng.uniform(0.5, 2.0)
+        half = half * np.clip(gap * log_uniform(rng, 0.8, 12), -0.5, 1)
     tilt = rng.normal(0, 0.015 if straight else 0.04) * rng.standard_normal(n) * n_v * 0.3
     close = _rows(rng, n, n_u, log_uniform(rng, 0.5, 40) * max(width, 4) / cell)
     close = close + rng.uniform(0, 0.8) * _rows(rng, n, n_u, 2.0)
@@ -79,8 +79,11 @@ def line_lay(
         mine = half[j][None, :] - np.abs(off)
         better = mine > inside[low:high]
         inside[low:high][better] = mine[better]
-        shifted = np.clip(columns[None, :] + slant * off / cell, 0, n_u - 1).astype(int)
-        along[low:high][better] = close[j][shifted][better]
+        place = np.clip(columns[None, :] + slant * off / cell, 0, n_u - 1.001)
+        left = place.astype(int)
+        part = place - left
+        slanted = (1 - part) * close[j][left] + part * close[j][left + 1]
+        along[low:high][better] = slanted[better]
         per_groove[low:high][better] = whole[j]
     depth = warp(inside, to_grid, shape)
     if rng.random() < 0.6:  # torn edges
@@ -134,7 +137,7 @@ def draw_lays(rng: np.random.Generator, shape: tuple[int, int], px: float, strok
     extent = min(shape) * px
     share_total = log_uniform(rng, *{"plateaued": (0.05, 0.35), "single": (0.2, 0.55)}.get(finish, (0.07, 0.45)))
     width_um = log_uniform(rng, *{"plateaued": (4, 60), "single": (2, 20), "fine": (2, 6)}.get(finish, (2, 35)))
-    width_um = float(np.clip(width_um, 1.3 * px, max(2.0, extent / 6)))
+    width_um = float(np.clip(width_um, 1.7 * px, max(2.0, extent / 6)))
     straight = rng.random() < 0.5
     lays = []
     sides = [1, -1] if finish != "one" else [int(rng.choice([1, -1]))]

@@ -37,7 +37,7 @@ def look_alikes(
         rim = np.maximum(blur(lines, 1.5) - lines, 0)
         out += depth * (rng.choice([-1, 1], p=[0.75, 0.25]) * lines + rng.uniform(0, 1.5) * rim)
     if rng.random() < 0.35:  # graphite: worms along level lines, or lenses
-        size = max(3.0, log_uniform(rng, 3, 40) / px)
+        size = float(np.clip(log_uniform(rng, 2, 25) / px, 3, 0.06 * max(shape)))
         field = stretched(rng, shape, size * rng.uniform(1, 3), size, rng.uniform(0, 180))
         if rng.random() < 0.6:
             gate = stretched(rng, shape, 0.8 * size, 0.8 * size)
@@ -94,8 +94,9 @@ def scatter_debris(rng: np.random.Generator, image: np.ndarray, px: float, unit:
     return debris > 0
 
 
-def expose(rng: np.random.Generator, image: np.ndarray, unit: float) -> np.ndarray:
-    """Shading, drift, blur, noise, line faults, gain and offset; uint8 without heavy clipping."""
+def expose(rng: np.random.Generator, image: np.ndarray, unit: float, finest: float) -> np.ndarray:
+    """Shading, drift, blur, noise, line faults, gain and offset; uint8 without heavy clipping. `finest`: width in pixels of
+    the grooves that must stay visible."""
     shape = image.shape
     rows, cols = shape
     far = float(max(shape))
@@ -104,7 +105,7 @@ def expose(rng: np.random.Generator, image: np.ndarray, unit: float) -> np.ndarr
     if rng.random() < 0.2:
         image = image + log_uniform(rng, 0.03, 0.4) * unit * stretched(rng, (rows, 1), 1, far / 8, 0.0)
     if rng.random() < 0.6:
-        image = blur(image, log_uniform(rng, 0.3, 2.2))
+        image = blur(image, min(log_uniform(rng, 0.3, 2.5), max(0.4, 0.3 * finest)))
     if rng.random() < 0.15:  # lines shifted against each other
         shift = (rng.standard_normal(rows) * log_uniform(rng, 0.1, 0.7)).astype(np.float32)
         x = np.arange(cols, dtype=np.float32)[None, :] + shift[:, None]
