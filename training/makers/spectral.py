@@ -50,12 +50,21 @@ def _plateau(
 
 
 def _smear_look(
-    rng: np.random.Generator, plateau: np.ndarray, closing: Closing, floor: np.ndarray, stroke: float, lay: float
+    rng: np.random.Generator,
+    plateau: np.ndarray,
+    closing: Closing,
+    floor: np.ndarray,
+    stroke: float,
+    lay: float,
+    width: float,
 ) -> np.ndarray:
     """How closed metal looks, over the whole picture; only used where grooves closed."""
     shape = plateau.shape
     kind = rng.choice(["plateau", "smooth", "rough", "streaked", "scaly"], p=[0.28, 0.25, 0.17, 0.18, 0.12])
     tone = 0.0 if rng.random() < 0.35 else rng.choice([-1, 1]) * log_uniform(rng, 0.08, 0.6)
+    mean = float(floor.mean())
+    if tone * mean > 0:  # closed metal must not look like the floor
+        tone = np.sign(tone) * min(abs(tone), 0.25 * abs(mean))
     if kind == "plateau":
         look = plateau
     elif kind == "smooth":
@@ -77,9 +86,10 @@ def _smear_look(
         0.6,
     )
     trace = 0.0 if rng.random() < 0.4 else log_uniform(rng, 0.08, 0.8)
+    fade = float(np.clip(width / 6, 0.3, 1))  # rims of thin grooves would look like open ones
     needed = log_uniform(rng, 0.3, 0.8) if abs(tone) < 0.25 else 0.15
     sign = rng.choice([-1, 1], p=[0.6, 0.4])
-    look = look + sign * rim * np.where(closing.alone, max(trace, needed), trace)
+    look = look + fade * sign * rim * np.where(closing.alone, max(trace, needed), trace)
     if rng.random() < 0.35:
         look = look - log_uniform(rng, 0.15, 1.0) * _soft(closing.seam, 0.6)
     return look.astype(np.float32)
@@ -171,9 +181,9 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
             carbon = _soft(above(stretched(rng, shape, scale, scale), rng.uniform(0.1, 0.5)), 0.8)
             floor -= rng.uniform(0.3, 1.2) * carbon
         if closing is not None and smeared.any():
-            look = _smear_look(rng, plateau, closing, floor, stroke, along)
+            look = _smear_look(rng, plateau, closing, floor, stroke, along, finest)
             if rng.random() < 0.3:
-                second = _smear_look(rng, plateau, closing, floor, stroke, along)
+                second = _smear_look(rng, plateau, closing, floor, stroke, along, finest)
                 scale = log_uniform(rng, 30, 300)
                 look = np.where(stretched(rng, shape, scale, scale) > 0, second, look)
             cover = _soft(smeared, rng.uniform(0.3, 1.2))

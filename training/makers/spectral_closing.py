@@ -127,11 +127,11 @@ def scuff_map(rng: np.random.Generator, worn: np.ndarray, stroke: float, px: flo
     across = float(np.clip(log_uniform(rng, 4, 400) / px, 2.5, far / 1.5))
     field = stretched(rng, shape, far * log_uniform(rng, 0.2, 6) + 6 * across, across, stroke)
     if rng.random() < 0.7:
-        thin = max(1.5, across * log_uniform(rng, 0.05, 0.4))
+        thin = max(2.5, across * log_uniform(rng, 0.05, 0.4))
         field = field + rng.uniform(0.1, 0.7) * stretched(rng, shape, thin * log_uniform(rng, 4, 30), thin, stroke)
     if rng.random() < 0.6:
         rag = max(2.0, log_uniform(rng, 1, 12) / px)
         field = field + rng.uniform(0.05, 0.4) * stretched(rng, shape, rag * rng.uniform(1, 4), rag, stroke)
     torn = above(field, log_uniform(rng, 0.04, 0.9), worn).astype(np.uint8)
     size = 3 if across < 8 else 5
-    return (cv2.medianBlur(torn, size) > 0) & worn
+    return (cv2.medianBlur(cv2.medianBlur(torn, size), size) > 0) & worn

@@ -48,6 +48,7 @@ def line_lay(
     """Line process: each groove has its place, width, wander and ends; a shared bend makes the family curve."""
     cell = float(np.clip(width / 2, 1.5, 12))
     (n_v, n_u), to_grid = frame(shape, angle, cell, 1.0)
+    stub = max(width, 3.0) / cell  # a groove width in cells along the lay
     centres = _centres(rng, n_v, pitch)
     n = len(centres)
     spread = rng.uniform(0.05, 0.8)
@@ -55,11 +56,11 @@ def line_lay(
     u = np.linspace(-1, 1, n_u, dtype=np.float32)
     bend = 0.0 if straight else rng.normal(0, 0.02) * n_v
     own = 0.0 if straight else log_uniform(rng, 0.05, 0.8) * width
-    wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 8, 200))
-    swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 6, 150)))
+    wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 4, 100) * stub)
+    swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 2.5, 60) * stub))
     half = widths[:, None] / 2 * swell
     if rng.random() < 0.45:  # ends and interruptions that honing left: tapered
-        gap = _rows(rng, n, n_u, log_uniform(rng, 40, 300)) + rng.uniform(0.5, 2.0)
+        gap = _rows(rng, n, n_u, log_uniform(rng, 15, 200) * stub) + rng.uniform(0.5, 2.0)
         half = half * np.clip(gap * log_uniform(rng, 0.8, 12), -0.5, 1)
     tilt = rng.normal(0, 0.015 if straight else 0.04) * rng.standard_normal(n) * n_v * 0.3
     close = _rows(rng, n, n_u, log_uniform(rng, 0.5, 40) * max(width, 4) / cell)
@@ -111,6 +112,12 @@ def field_lay(rng: np.random.Generator, shape: tuple[int, int], angle: float, wi
     grooves = above(field, share).astype(np.uint8)
     if width > 3:
         grooves = cv2.medianBlur(grooves, 5 if width > 8 else 3)
+    _, label, stats, _ = cv2.connectedComponentsWithStats(grooves)
+    stubs = stats[:, cv2.CC_STAT_AREA] < 12 * width**2  # too short for a groove, unless the picture's edge cuts it
+    box = stats[:, cv2.CC_STAT_LEFT], stats[:, cv2.CC_STAT_TOP]
+    ends = box[0] + stats[:, cv2.CC_STAT_WIDTH], box[1] + stats[:, cv2.CC_STAT_HEIGHT]
+    stubs &= (box[0] > 0) & (box[1] > 0) & (ends[0] < shape[1]) & (ends[1] < shape[0])
+    grooves[stubs[label]] = 0
     inside = cv2.distanceTransform(grooves, cv2.DIST_L2, 3) - (grooves == 0)
     scale = log_uniform(rng, 0.7, 60) * max(width, 4)
     return Lay(
