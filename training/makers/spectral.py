@@ -99,7 +99,7 @@ def _scuff_look(rng: np.random.Generator, plateau: np.ndarray, stroke: float, px
     shape = plateau.shape
     tone = rng.choice([0, -1, 1], p=[0.4, 0.35, 0.25]) * log_uniform(rng, 0.15, 1.0)
     look = 0.4 * plateau + tone
-    loud = log_uniform(rng, 0.4, 1.3) if abs(tone) < 0.35 else log_uniform(rng, 0.15, 1.2)
+    loud = log_uniform(rng, 0.4, 1.3) if abs(tone) < 0.35 else log_uniform(rng, 0.25, 1.2)
     kind = rng.choice(["ploughed", "torn", "scaly", "mixed"])
     if kind in ("ploughed", "mixed"):
         look = look + loud * texture(rng, shape, stroke, streak=0.9)
@@ -169,7 +169,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         floor += rough * texture(rng, shape, along if rng.random() < 0.7 else stroke, streak=rng.choice([0, 0.4, 0.9]))
         if rng.random() < 0.5:  # deeper here than there
             scale = log_uniform(rng, 5, 100) * lays[0].width
-            floor *= 1 + 0.25 * np.clip(stretched(rng, shape, scale, 3 * lays[0].width, along), -2, 2)
+            floor *= 1 + 0.2 * np.clip(stretched(rng, shape, scale, 3 * lays[0].width, along), -2, 2)
         if rng.random() < 0.2:  # partly filled, open still
             scale = log_uniform(rng, 1, 10) * lays[0].width
             floor *= 1 - rng.uniform(0.2, 0.45) * above(stretched(rng, shape, scale, scale), 0.3)
@@ -180,6 +180,8 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
             scale = log_uniform(rng, 0.7, 10) * lays[0].width
             carbon = _soft(above(stretched(rng, shape, scale, scale), rng.uniform(0.1, 0.5)), 0.8)
             floor -= rng.uniform(0.3, 1.2) * carbon
+        if edge < 0.5 and way in ("dark", "bright"):  # without rims the tone alone must tell
+            floor = np.float32(np.sign(mean)) * np.maximum(np.sign(mean) * floor, np.float32(rng.uniform(0.25, 0.5)))
         if closing is not None and smeared.any():
             look = _smear_look(rng, plateau, closing, floor, stroke, along, finest)
             if rng.random() < 0.3:

@@ -11,7 +11,14 @@ def log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
 
 
 def blur(image: np.ndarray, sigma: float) -> np.ndarray:
-    return image if sigma < 0.15 else cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+    if sigma < 0.15:
+        return image
+    step = int(min(sigma / 2.5, min(image.shape) / 8))
+    if step < 2:
+        return cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+    size = image.shape[::-1]
+    small = cv2.resize(image, (size[0] // step, size[1] // step), interpolation=cv2.INTER_AREA)
+    return cv2.resize(blur(small, sigma / step), size, interpolation=cv2.INTER_LINEAR)
 
 
 def frame(shape: tuple[int, int], angle: float, cell_u: float, cell_v: float) -> tuple[tuple[int, int], np.ndarray]:

@@ -88,7 +88,7 @@ def scatter_debris(rng: np.random.Generator, image: np.ndarray, px: float, unit:
     move = np.array([[1, 0, reach * np.cos(t)], [0, 1, reach * np.sin(t)]])
     shadow = blur(cv2.warpAffine(soft, move, (cols, rows)), 1.0)
     image -= rng.uniform(0, 1.5) * unit * shadow * (1 - soft)
-    tone = rng.choice([-1, 1], p=[0.25, 0.75]) * rng.uniform(1, 3) * unit
+    tone = rng.uniform(0.8, 3) * unit  # dark specks are graphite or corrosion here, so particles are bright
     grain = 0.4 * unit * stretched(rng, image.shape, 2, 2) if rng.random() < 0.5 else 0
     image += soft * (tone + grain - 0.8 * image)
     return debris > 0
