@@ -60,11 +60,14 @@ def _smear_look(
 ) -> np.ndarray:
     """How closed metal looks, over the whole picture; only used where grooves closed."""
     shape = plateau.shape
+    fade = float(np.clip(width / 6, 0.3, 1))  # rims of thin grooves would look like open ones
     kind = rng.choice(["plateau", "smooth", "rough", "streaked", "scaly"], p=[0.28, 0.25, 0.17, 0.18, 0.12])
     tone = 0.0 if rng.random() < 0.35 else rng.choice([-1, 1]) * log_uniform(rng, 0.08, 0.6)
     mean = float(floor.mean())
     if tone * mean > 0:  # closed metal must not look like the floor
         tone = np.sign(tone) * min(abs(tone), 0.25 * abs(mean))
+    elif abs(mean) < 0.5:  # open grooves that show by their rims alone
+        tone *= fade
     if kind == "plateau":
         look = plateau
     elif kind == "smooth":
@@ -86,7 +89,6 @@ def _smear_look(
         0.6,
     )
     trace = 0.0 if rng.random() < 0.4 else log_uniform(rng, 0.08, 0.8)
-    fade = float(np.clip(width / 6, 0.3, 1))  # rims of thin grooves would look like open ones
     needed = log_uniform(rng, 0.3, 0.8) if abs(tone) < 0.25 else 0.15
     sign = rng.choice([-1, 1], p=[0.6, 0.4])
     look = look + fade * sign * rim * np.where(closing.alone, max(trace, needed), trace)

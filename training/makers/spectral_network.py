@@ -55,8 +55,8 @@ def line_lay(
     widths = np.clip(width * np.exp(spread * rng.standard_normal(n)), 0.9, 0.25 * n_v)
     u = np.linspace(-1, 1, n_u, dtype=np.float32)
     bend = 0.0 if straight else rng.normal(0, 0.02) * n_v
-    own = 0.0 if straight else log_uniform(rng, 0.05, 0.8) * width
-    wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 4, 100) * stub)
+    own = 0.0 if straight else log_uniform(rng, 0.05, 0.5) * width
+    wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 8, 150) * stub)
     swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 2.5, 60) * stub))
     half = widths[:, None] / 2 * swell
     if rng.random() < 0.45:  # ends and interruptions that honing left: tapered
@@ -89,7 +89,7 @@ def line_lay(
     depth = warp(inside, to_grid, shape)
     if rng.random() < 0.6:  # torn edges
         rough = stretched(rng, shape, log_uniform(rng, 2, 25), log_uniform(rng, 2, 8), angle)
-        depth = depth + rng.uniform(0.03, 0.22) * min(width, 12) * np.clip(rough, -2, 2)
+        depth = depth + rng.uniform(0.02, 0.16) * min(width, 12) * np.clip(rough, -2, 2)
     return Lay(
         grooves=depth > 0,
         along=warp(along, to_grid, shape),
