@@ -142,7 +142,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
         kinds.append("smear")
     open_valley = grooves & ~smeared
     scuffed = np.zeros(shape, bool)
-    if worn.any() and rng.random() < 0.28:
+    if worn.any() and rng.random() < 0.31:
         scuffed = scuff_map(rng, worn, stroke, px)
         kinds.append("scuff")
 

@@ -52,12 +52,12 @@ def line_lay(
     centres = _centres(rng, n_v, pitch)
     n = len(centres)
     spread = rng.uniform(0.05, 0.8)
-    widths = np.clip(width * np.exp(spread * rng.standard_normal(n)), 0.9, 0.25 * n_v)
+    widths = np.clip(width * np.exp(spread * rng.standard_normal(n)), 0.9, max(width, 0.1 * n_v))
     u = np.linspace(-1, 1, n_u, dtype=np.float32)
     bend = 0.0 if straight else rng.normal(0, 0.02) * n_v
     own = 0.0 if straight else log_uniform(rng, 0.05, 0.5) * width
     wander = bend * u**2 + own * _rows(rng, n, n_u, log_uniform(rng, 8, 150) * stub)
-    swell = np.exp(rng.uniform(0, 0.5) * _rows(rng, n, n_u, log_uniform(rng, 2.5, 60) * stub))
+    swell = np.exp(rng.uniform(0, 0.3) * _rows(rng, n, n_u, log_uniform(rng, 2.5, 60) * stub))
     half = widths[:, None] / 2 * swell
     if rng.random() < 0.45:  # ends and interruptions that honing left: tapered
         gap = _rows(rng, n, n_u, log_uniform(rng, 15, 200) * stub) + rng.uniform(0.5, 2.0)
@@ -144,7 +144,7 @@ def draw_lays(rng: np.random.Generator, shape: tuple[int, int], px: float, strok
     extent = min(shape) * px
     share_total = log_uniform(rng, *{"plateaued": (0.05, 0.35), "single": (0.2, 0.55)}.get(finish, (0.07, 0.45)))
     width_um = log_uniform(rng, *{"plateaued": (4, 60), "single": (2, 20), "fine": (2, 6)}.get(finish, (2, 35)))
-    width_um = float(np.clip(width_um, 1.7 * px, max(2.0, extent / 6)))
+    width_um = float(np.clip(width_um, 1.7 * px, max(2.0, extent / 8)))
     straight = rng.random() < 0.5
     lays = []
     sides = [1, -1] if finish != "one" else [int(rng.choice([1, -1]))]
