@@ -18,6 +18,7 @@ def make(rng: np.random.Generator, *, pixel_size_um: float, shape: tuple[int, in
     marks, ground = draw_ground(rng, scene)
     tone, foot = np.zeros(shape, np.float32), np.zeros(shape, np.uint8)
     chains = draw_chains(rng, scene)
+    scene.finest = float(np.median([chain.width for chain in chains])) if chains else 20.0  # px
     for chain in chains:
         engrave(rng, scene, chain, tone, foot)
     covers = Covers(shape)
@@ -68,7 +69,7 @@ def draw_scene(rng, px, shape):
     )
     worn = draw_worn(rng, shape, stroke)
     fate = rng.random()
-    smears = bool(worn.any() and fate < 0.8)
+    smears = bool(worn.any() and fate < 0.9)
     scuffs = bool(worn.any() and (rng.random() < 0.24))
     few = int(rng.integers(1, 4))
     style = rng.random()
@@ -187,7 +188,7 @@ def close_grooves(rng, scene, covers, chains, foot):
         close_band(rng, scene, covers, foot, (np.abs(off - middle) + ragged < half) & scene.worn)
     only = rng.choice([-1, 0, 1], p=[0.76, 0.12, 0.12])
     for chain in chains:
-        if only in (-1, chain.lay) and rng.random() < 0.9:
+        if chain.depth >= 0.5 and only in (-1, chain.lay) and rng.random() < 0.9:
             close_chain(rng, scene, covers, chain, scene.share * rng.uniform(0.6, 1.4))
     covers.alpha *= scene.worn
     covers.rise *= scene.worn
@@ -216,9 +217,8 @@ def compose(rng, scene, ground, marks, tone, foot, covers):
     tone = soften(tone * scene.contrast, soft)
     if look.halo > 0.5 and not scene.bse:
         tone = tone + 0.25 * (look.halo - 0.5) * (soften(inside, min(3 / px, 12)) - inside) * (1 - inside)
-    if look.relief > 0.06 and look.rough > 0.03:
-        fine = grain(rng, shape, max(1.2, log_uniform(rng, 0.2, 1.2) / px))
-        tone = tone + inside * look.rough * fine * 0.6
+    fine = grain(rng, shape, max(1.2, log_uniform(rng, 0.2, 1.2) / px))
+    tone = tone + inside * fine * (0.6 * look.rough if rng.random() < 0.7 else 0.008)
     surface = ground + marks + rubbed
     picture = surface * (1 - inside * rng.uniform(0.6, 1)) + tone
     if covers.alpha.any():

@@ -42,7 +42,11 @@ def grain(rng, shape, size):
 def walk(rng, count, step):
     """A smooth random line of count values, unit strength, wavelength about step values."""
     knots = rng.standard_normal(int(count / max(step, 1.0)) + 3)
-    return np.interp(np.arange(count) / max(step, 1.0), np.arange(knots.size), knots)
+    at = np.arange(count) / max(step, 1.0)
+    low = at.astype(int)
+    part = at - low
+    part = part * part * (3 - 2 * part)
+    return knots[low] * (1 - part) + knots[low + 1] * part
 
 
 def outlines(rng, kind, count):

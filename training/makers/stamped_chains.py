@@ -55,11 +55,16 @@ def lay_chains(rng, scene, lay, angle, cover, width_um, spread):
         place_at = rng.uniform(-wide, wide)
         if rng.random() < scene.cluster:
             place_at = rng.choice(clusters) + rng.normal(0, 2.5 * width)
-        step = max(1.5, min(width * scene.fine, reach / 20), reach / 350)
+        step = max(1.5, min(width * scene.fine, 5.0), reach / 350)
         t = np.arange(-reach - step, reach + step, step)
         n = t.size
         tilt = rng.normal(0, scene.fan)
-        off = place_at + tilt * t + bent * t**2 / reach + wavy * width * walk(rng, n, reach / step * 0.3)
+        off = (
+            place_at
+            + tilt * t
+            + bent * t**2 / reach
+            + min(wavy * width, 0.02 * reach) * walk(rng, n, reach / step * 0.3)
+        )
         off += scene.jitter * width * walk(rng, n, width / step)
         centre = np.array([w / 2, h / 2]) + t[:, None] * along + off[:, None] * across
         seen = np.flatnonzero(((centre > -2) & (centre < [w + 2, h + 2])).all(axis=1))
@@ -70,8 +75,11 @@ def lay_chains(rng, scene, lay, angle, cover, width_um, spread):
             a, b = np.sort(rng.choice(t[seen], 2))
             taper = np.clip((t - a) / (3 * width), 0, 1) * np.clip((b - t) / (3 * width), 0, 1)
             half = half * (np.sqrt(taper) if rng.random() < 0.7 else 1 - np.sqrt(taper))
-        rough = scene.chipped * width * 0.12
-        left, right = (np.maximum(half + rough * walk(rng, n, k), 0) for k in rng.uniform(1, 4, 2))
+        rough = scene.chipped * width * 0.09
+        left, right = (
+            np.maximum(half + rough * walk(rng, n, k), 0)
+            for k in np.maximum(width * log_uniform(rng, 0.12, 1.2, 2) / step, 1)
+        )
         left, right = np.where(half > 0.4, left, 0), np.where(half > 0.4, right, 0)
         depth = float(log_uniform(rng, *scene.depths))
         if 0.4 < depth < 0.6:
@@ -133,6 +141,8 @@ def engrave(rng, scene, chain, tone, foot):
     deep = chain.depth >= 0.5
     n = len(chain.centre)
     floor = look.floor * s * rng.uniform(0.75, 1.25)
+    if chain.width < 7 and abs(look.floor) < 0.1:
+        floor = s * np.copysign(0.16, look.floor)
     if chain.depth > look.starve_depth:
         floor -= 0.12
     body = chain.ribbon(0, n, -1, 1)
@@ -147,10 +157,15 @@ def engrave(rng, scene, chain, tone, foot):
             shade = floor - sign * lit * look.relief * s
             wall = chain.ribbon(0, n, side, side * (1 - inner))
             cv2.fillPoly(tone, [fixed(wall)], float(shade), shift=3)
+    if look.bowl and chain.width > 9:
+        for rise in (0.75, 0.55, 0.35):
+            bowl = chain.ribbon(0, n, -rise + 0.05 * walk(rng, n, 9), rise + 0.05 * walk(rng, n, 9))
+            deeper = floor * (1.55 - 0.6 * rise) - (0.3 * rise * lit * look.relief * s)
+            cv2.fillPoly(tone, [fixed(bowl)], float(deeper), shift=3)
     for _ in range(int(rng.poisson(look.strands)) if chain.width > 5 else 0):
         side = rng.uniform(-0.85, 0.85) + 0.1 * walk(rng, n, 20)
         a, b = np.sort(rng.integers(0, n, 2))
-        thick = chain.width * rng.uniform(0.02, 0.15)
+        thick = min(chain.width * rng.uniform(0.02, 0.1), 4)
         polyline(tone, chain.at(every, side)[a:b], floor + s * look.rough * rng.normal(0, 1.3), thick)
     long = float(np.clip(chain.seen.size * chain.step / chain.width, 1, 150))
     count = int(np.clip(long * look.dabs, 0, 160)) if chain.width > 3.5 else 0

@@ -5,7 +5,21 @@ import numpy as np
 
 from makers.stamped_bank import fixed, log_uniform, outlines, place, polyline, press, walk
 
-KINDS = ("cap", "bridge", "lip", "fold", "feather", "flush", "scales", "porous", "cracked", "tongue", "filled", "film")
+KINDS = (
+    "cap",
+    "bridge",
+    "lip",
+    "fold",
+    "feather",
+    "flush",
+    "scales",
+    "porous",
+    "cracked",
+    "tongue",
+    "filled",
+    "film",
+    "silted",
+)
 
 
 class Covers:
@@ -28,6 +42,11 @@ class Covers:
             cv2.fillPoly(self.tone, [polygon], tone, shift=3)
             cv2.fillPoly(self.rise, [polygon], high, shift=3)
             cv2.fillPoly(self.shut, [polygon], 1, shift=3)
+
+    def silt_up(self, polygon, alpha, tone):
+        """Partly filled: paler, yet still open."""
+        for canvas, value in ((self.alpha, alpha), (self.tone, tone), (self.rise, 0), (self.shut, 0)):
+            cv2.fillPoly(canvas, [fixed(polygon)], float(value), shift=3)
 
     def open_up(self, polygons):
         for canvas in (self.alpha, self.rise, self.shut):
@@ -66,6 +85,9 @@ def put(rng, scene, covers, chain, a, b, kind, whole=False):
         crowd(rng, scene, covers, chain, a, b, kind, tone, rise)
         if kind == "tongue" or whole:
             covers_ribbon(rng, scene, covers, chain, a, b, tone, rise, wander, 0.97)
+        return
+    if kind == "silted":
+        covers.silt_up(chain.ribbon(a, b, -1.0, 1.0), rng.uniform(0.2, 0.45), tone)
         return
     alpha = rng.uniform(0.8, 0.92) if kind == "filled" else rng.uniform(0.95, 1.0)
     if kind == "lip":

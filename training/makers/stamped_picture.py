@@ -8,9 +8,8 @@ from makers.stamped_bank import grain, log_uniform, soften
 
 def expose(rng, scene, picture):
     h, w = scene.shape
-    picture = soften(
-        picture.astype(np.float32), rng.choice([0, 0.5, 0.9, 1.4, 2.2, 3.0], p=[0.2, 0.25, 0.25, 0.15, 0.1, 0.05])
-    )
+    blur = rng.choice([0, 0.5, 0.9, 1.4, 2.2, 3.0], p=[0.2, 0.25, 0.25, 0.15, 0.1, 0.05])
+    picture = soften(picture.astype(np.float32), min(blur, 0.25 * scene.finest))
     if rng.random() < 0.6:
         tilt = rng.uniform(-0.12, 0.12, 2)
         y, x = np.linspace(-1, 1, h, dtype=np.float32)[:, None], np.linspace(-1, 1, w, dtype=np.float32)[None]

@@ -59,13 +59,15 @@ def bands(rng, scene):
         long = thin * log_uniform(rng, 4, 25, number)
         press(torn, place(outlines(rng, "dash", number), line[pick] + off * across, long, thin, scene.stroke), 1)
     close = int(np.clip(1.5 / scene.px, 3, 9))
-    return cv2.morphologyEx(torn, cv2.MORPH_CLOSE, np.ones((close, close), np.uint8)) & scene.worn.astype(np.uint8)
+    return cv2.morphologyEx(
+        torn, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (close, close))
+    ) & scene.worn.astype(np.uint8)
 
 
 def torn_look(rng, scene, torn):
     """Tone of the torn area against the plateau."""
     shape = scene.shape
-    rough = scene.contrast * rng.uniform(0.35, 0.9)
+    rough = scene.contrast * rng.uniform(0.5, 1.2)
     tone = np.full(shape, rng.choice([-0.16, -0.08, 0, 0.08, 0.16]) + rng.normal(0, 0.03), np.float32)
     ridge = log_uniform(rng, 1.0, 6) / scene.px
     parts = rng.uniform(0, 1, 3)
