@@ -70,7 +70,7 @@ def draw_scene(rng, px, shape):
     worn = draw_worn(rng, shape, stroke)
     fate = rng.random()
     smears = bool(worn.any() and fate < 0.9)
-    scuffs = bool(worn.any() and (rng.random() < 0.24))
+    scuffs = bool(worn.any() and (rng.random() < 0.3))
     few = int(rng.integers(1, 4))
     style = rng.random()
     scene = SimpleNamespace(
@@ -114,6 +114,8 @@ def draw_scene(rng, px, shape):
         mark_keep=rng.choice([0.0, 0.3, 0.8]),
         kind="",
     )
+    if scene.kinds == ["silted"]:
+        scene.kinds = ["silted", "cap"]
     scene.kind = " ".join(["bse" if bse else "se"] + ["bare"] * scene.bare + ["smears"] * smears + ["scuffs"] * scuffs)
     return scene
 
@@ -121,7 +123,7 @@ def draw_scene(rng, px, shape):
 def draw_worn(rng, shape, stroke):
     fate = rng.random()
     if fate < 0.8:
-        return np.full(shape, fate > 0.28)
+        return np.full(shape, fate > 0.25)
     y, x = np.mgrid[: shape[0], : shape[1]]
     off = (y - shape[0] / 2) * np.cos(stroke) - (x - shape[1] / 2) * np.sin(stroke)
     return (off > rng.uniform(-0.3, 0.3) * min(shape)) ^ (rng.random() < 0.5)
@@ -186,7 +188,7 @@ def close_grooves(rng, scene, covers, chains, foot):
         ragged = 0.15 * half * streaks(rng, scene.shape, scene.stroke, 40 / scene.px, max(2, half * 0.2))
         middle = rng.uniform(-0.6, 0.6) * side
         close_band(rng, scene, covers, foot, (np.abs(off - middle) + ragged < half) & scene.worn)
-    only = rng.choice([-1, 0, 1], p=[0.76, 0.12, 0.12])
+    only = -1 if rng.random() < 0.76 else rng.choice([chain.lay for chain in chains])
     for chain in chains:
         if chain.depth >= 0.5 and only in (-1, chain.lay) and rng.random() < 0.9:
             close_chain(rng, scene, covers, chain, scene.share * rng.uniform(0.6, 1.4))

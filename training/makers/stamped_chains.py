@@ -84,22 +84,27 @@ def lay_chains(rng, scene, lay, angle, cover, width_um, spread):
         depth = float(log_uniform(rng, *scene.depths))
         if 0.4 < depth < 0.6:
             depth = 0.35 if depth < 0.5 else 0.65
-        normal = np.broadcast_to(across, centre.shape)
-        chains.append(
-            Chain(
-                centre=centre,
-                normal=normal,
-                left=left,
-                right=right,
-                step=step,
-                width=width,
-                depth=depth,
-                lay=lay,
-                angle=angle,
-                seen=seen,
+        alive = np.minimum(left, right) > 0
+        cuts = np.flatnonzero(np.diff(alive.astype(int))) + 1
+        for part in np.split(np.arange(n), cuts):
+            visible = np.flatnonzero(np.isin(part, seen))
+            if not alive[part[0]] or visible.size < 4:
+                continue
+            chains.append(
+                Chain(
+                    centre=centre[part],
+                    normal=np.broadcast_to(across, (part.size, 2)),
+                    left=left[part],
+                    right=right[part],
+                    step=step,
+                    width=width,
+                    depth=depth,
+                    lay=lay,
+                    angle=angle,
+                    seen=visible,
+                )
             )
-        )
-        if rng.random() < scene.forks and seen.size > 30:
+        if chains and chains[-1].seen.size > 30 and rng.random() < scene.forks:
             chains.append(fork(rng, chains[-1]))
             spent += 0.4 * width
     return chains

@@ -57,12 +57,12 @@ def close_chain(rng, scene, covers, chain, share):
     """Close about the share of the chain's visible length with covers of the scene's kinds."""
     seen = chain.seen
     n = seen.size
-    if rng.random() < scene.whole:
+    if rng.random() < scene.whole or share > 0.95:
         put(rng, scene, covers, chain, int(seen[0]), int(seen[-1]) + 1, rng.choice(scene.kinds), whole=True)
         return
     done = 0
     for _ in range(30):
-        if done >= share * n:
+        if done >= min(share, 0.85) * n:
             return
         length = scene.cover_length * chain.width * np.exp(scene.cover_spread * rng.standard_normal())
         points = int(np.clip(length / chain.step, min(n, max(3, 0.4 * chain.width / chain.step, 5 / chain.step)), n))

@@ -26,7 +26,7 @@ def bands(rng, scene):
     across = np.array([-along[1], along[0]])
     reach = 0.5 * (abs(w * along[0]) + abs(h * along[1]))
     wide = 0.5 * (abs(w * across[0]) + abs(h * across[1]))
-    share = log_uniform(rng, 0.05, 1.3)
+    share = log_uniform(rng, 0.06, 1.5)
     count = int(np.clip(log_uniform(rng, 1, 12), 1, 12))
     for _ in range(count):
         half = max(wide * share / count * log_uniform(rng, 0.5, 1.6), 1.5 / scene.px, 2.0)
