@@ -46,8 +46,9 @@ def draw_scene(rng, px, shape):
     light = rng.uniform(0, 2 * np.pi)
     relief = rng.uniform(0.0, 0.05) if bse else log_uniform(rng, 0.02, 0.25)
     floor = rng.choice([-1, 1, 0], p=[0.62, 0.2, 0.18]) * rng.uniform(0.12, 0.32)
+    textured = False
     if floor == 0:
-        floor, relief = rng.normal(0, 0.03), max(relief, 0.16)
+        floor, relief, textured = rng.normal(0, 0.03), max(relief, 0.16), True
     look = SimpleNamespace(
         light=np.array([np.cos(light), np.sin(light)]),
         relief=relief,
@@ -67,6 +68,8 @@ def draw_scene(rng, px, shape):
         starve_depth=rng.choice([4, 7, 99]),
         halo=rng.uniform(0.0, 1.0),
     )
+    if textured:  # with neither tone nor slope towards the light a groove would be lost
+        look.rough, look.rim = max(look.rough, 0.08), max(look.rim, 0.13)
     worn = draw_worn(rng, shape, stroke)
     fate = rng.random()
     smears = bool(worn.any() and fate < 0.9)
@@ -220,7 +223,7 @@ def compose(rng, scene, ground, marks, tone, foot, covers):
     if look.halo > 0.5 and not scene.bse:
         tone = tone + 0.25 * (look.halo - 0.5) * (soften(inside, min(3 / px, 12)) - inside) * (1 - inside)
     fine = grain(rng, shape, max(1.2, log_uniform(rng, 0.2, 1.2) / px))
-    tone = tone + inside * fine * (0.6 * look.rough if rng.random() < 0.7 else 0.008)
+    tone = tone + inside * fine * (0.7 * look.rough if look.rough > 0.075 or rng.random() < 0.6 else 0.008)
     surface = ground + marks + rubbed
     picture = surface * (1 - inside * rng.uniform(0.6, 1)) + tone
     if covers.alpha.any():

@@ -84,6 +84,13 @@ def lay_chains(rng, scene, lay, angle, cover, width_um, spread):
         depth = float(log_uniform(rng, *scene.depths))
         if 0.4 < depth < 0.6:
             depth = 0.35 if depth < 0.5 else 0.65
+        if depth < 0.5 and scene.smears:  # a wide faint mark would look like a closed groove
+            if rng.random() < 0.7:
+                depth = 0.7
+            else:
+                thin = min(1.0, max(1.5 / scene.px, 1.2) / width)
+                left, right = left * thin, right * thin
+                left, right = np.maximum(left, 0.6), np.maximum(right, 0.6)
         alive = np.minimum(left, right) > 0
         cuts = np.flatnonzero(np.diff(alive.astype(int))) + 1
         for part in np.split(np.arange(n), cuts):

@@ -43,7 +43,7 @@ def expose(rng, scene, picture):
     noise = rng.standard_normal(scene.shape, dtype=np.float32)
     if rng.random() < 0.3:
         noise = cv2.blur(noise, (int(rng.integers(1, 4)), 1)) * 1.4
-    level = log_uniform(rng, 1.0, 16)
+    level = min(log_uniform(rng, 1.0, 16), 0.04 * gain)
     grey = grey + noise * level * np.sqrt(np.clip(grey, 8, 255) / 128)
     image = np.clip(np.round(grey), 0, 255).astype(np.uint8)
     if rng.random() < 0.15:

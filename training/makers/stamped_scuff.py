@@ -35,7 +35,9 @@ def bands(rng, scene):
         begin = rng.uniform(-reach - 0.3 * length, reach - 0.5 * length)
         n = 400
         t = np.linspace(begin, begin + length, n)
-        ramp = np.minimum(np.arange(n), np.arange(n)[::-1]) / rng.uniform(6, 160)
+        ramp = np.minimum(np.arange(n), np.arange(n)[::-1]) / np.clip(
+            half * log_uniform(rng, 0.7, 12) * n / length, 6, 200
+        )
         envelope = np.clip(ramp, 0, 1) ** rng.uniform(0.3, 0.9)
         ragged = rng.uniform(0.03, 0.15)
         edges = []
@@ -69,6 +71,8 @@ def torn_look(rng, scene, torn):
     shape = scene.shape
     rough = scene.contrast * rng.uniform(0.5, 1.2)
     tone = np.full(shape, rng.choice([-0.16, -0.08, 0, 0.08, 0.16]) + rng.normal(0, 0.03), np.float32)
+    if torn.mean() < 0.04:  # narrow streaks show by their tone
+        tone += np.copysign(0.1, tone[0, 0])
     ridge = log_uniform(rng, 1.0, 6) / scene.px
     parts = rng.uniform(0, 1, 3)
     parts[rng.integers(3)] = 1.3
