@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, Box
+from semwear.data_bar.base_lines import without_base_lines
+from semwear.data_bar.blocks import block_rows
 from semwear.data_bar.lines import TALLEST_LETTER_PX
 from semwear.data_bar.shapes import classified, connected_bars
 from semwear.data_bar.ticks import tick_rows
@@ -42,6 +44,9 @@ def find_bars(
         for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
         if not _on_a_line(bar, bars)
     ]
+    bars += block_rows(plane, mask, shortest_px=shortest, over_picture=burnt or around is not None)
+    standing = _on_base_lines(plane, mask, shortest, burnt=burnt)
+    bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:
         bars += [
             bar
@@ -49,6 +54,43 @@ def find_bars(
             if not _within(bar, [other for other in bars if not other.doubt])
         ]
     return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
+
+
+def _on_base_lines(plane: np.ndarray, mask: np.ndarray, shortest: int, *, burnt: bool) -> list[Bar]:
+    """Bars and rows of ticks that stand on a longer line; over the picture only where it runs on alike at both ends."""
+    found = []
+    for cut, rest, (row_0, _, col_0, col_1) in without_base_lines(plane, mask, shortest_px=shortest):
+        bars = connected_bars(cut, rest, shortest_px=shortest, burnt=False)
+        bars += tick_rows(cut, rest, shortest_px=shortest, burnt=False)
+        if len(bars) != 1 or bars[0].doubt or bars[0].kind == "split":
+            continue
+        bar = bars[0]
+        before, after = bar.col_0, col_1 - col_0 - bar.col_1
+        if burnt and abs(before - after) > 2:
+            continue
+        found.append(_moved(bar, row_0, col_0))
+    return found
+
+
+def _moved(bar: Bar, row: int, col: int) -> Bar:
+    """Return the bar of a cut whose first pixel stands at the given place of the layer."""
+    boxes = [(one[0] + row, one[1] + row, one[2] + col, one[3] + col) for one in (bar.box, *bar.parts)]
+    return replace(
+        bar,
+        start_px=bar.start_px + col,
+        stop_px=bar.stop_px + col,
+        row_px=bar.row_px + row,
+        box=boxes[0],
+        parts=tuple(boxes[1:]),
+    )
+
+
+def _within_any(standing: list[Bar], bar: Bar) -> bool:
+    """Tell whether a bar is the base line on which one of the others stands, with all that stands on it."""
+    return any(
+        bar.row_0 <= other.row_1 and other.row_0 <= bar.row_1 and bar.col_0 <= other.col_0 and other.col_1 <= bar.col_1
+        for other in standing
+    )
 
 
 def _on_a_line(row: Bar, bars: list[Bar]) -> bool:

@@ -143,6 +143,11 @@ def _rules(mask: np.ndarray) -> np.ndarray:
         frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
         upright = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
         across = all(sides[:2]) and height <= FRAME_PX
+        if across and width >= 0.9 * cols:
+            # A bar may stand on a rule: only the rule's own rows are one.
+            own = labels[top : top + height, left : left + width]
+            rule = (own == index).mean(axis=1) >= 0.9
+            own[(own == index) & ~rule[:, None] & rule.any()] = 0
         chosen[index] = upright or across or (frame and area <= 0.25 * width * height)
     return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)
 

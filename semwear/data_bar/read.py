@@ -5,7 +5,7 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -76,7 +76,8 @@ def read_data_bar(micrograph) -> DataBar:
     if decision.pair is None and not decision.final:
         burnt: list[_Layer] = []
         for ink in burnt_ink(grey, rgb, panels):
-            burnt.append(_Layer(ink=ink, words=read_words(ink, width_px=cols, finder=finder)))
+            words = _off_panels(read_words(ink, width_px=cols, finder=finder), panels)
+            burnt.append(_Layer(ink=ink, words=words))
             if ink.name == "outlined white ink":
                 continue  # What is white may be the outline of black ink, so that both are looked at.
             pairs = _pairs(burnt, width_px=cols)
@@ -111,6 +112,24 @@ def read_data_bar(micrograph) -> DataBar:
         bar_u_px=float(np.hypot(bar.u_px, bar.length_px * label.rounding_um / label.um / np.sqrt(3))),
         ends_px=((row, ink.col_0 + bar.start_px), (row, ink.col_0 + bar.stop_px)),
     )
+
+
+def _off_panels(words: Words, panels: tuple[Panel, ...]) -> Words:
+    """Return burnt-in words and bars without those that a panel covers, or that are a frame around one."""
+
+    def is_off(row_0: int, row_1: int, col_0: int, col_1: int) -> bool:
+        for panel in panels:
+            rows = min(row_1, panel.row_1) - max(row_0, panel.row_0)
+            cols = min(col_1, panel.col_1) - max(col_0, panel.col_0)
+            least = min((row_1 - row_0) * (col_1 - col_0), (panel.row_1 - panel.row_0) * (panel.col_1 - panel.col_0))
+            if max(rows, 0) * max(cols, 0) > 0.5 * least:
+                return False
+        return True
+
+    printed = tuple(
+        item for item in words.printed if is_off(item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1)
+    )
+    return replace(words, bars=tuple(bar for bar in words.bars if is_off(*bar.box)), printed=printed)
 
 
 def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:

@@ -192,7 +192,8 @@ def _holds_a_bar(holes: np.ndarray) -> bool:
     """Tell whether one of the holes (rows, cols) bool is a bar itself: then the seeming bar is the ground of a frame."""
     _, _, boxes, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=8)
     return any(
-        width >= BAR_IN_FRAME * height and area >= 0.7 * width * height for _, _, width, height, area in boxes[1:].tolist()
+        width >= BAR_IN_FRAME * height and area >= 0.7 * width * height
+        for _, _, width, height, area in boxes[1:].tolist()
     )
 
 
