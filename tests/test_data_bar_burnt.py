@@ -13,8 +13,12 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.ink import Ink
 from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.nested import without_parts
 from semwear.data_bar.outlined import outlined_pieces
+from semwear.data_bar.pairing import Pair
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
@@ -167,3 +171,35 @@ def test_times_and_dates_are_no_magnification(text):
 @pytest.mark.parametrize("text", ["5 jum", "5 µum", "5 ym", "5 jm", "5µµm"])
 def test_a_micro_sign_that_was_read_as_something_like_it_is_one(text):
     assert [length.um for length in lengths_in(text) if length.may_label] == [5.0]
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_strip_is_found_beside_smooth_parts_of_the_picture_as_dark_as_it_is(turned):
+    pixels = np.clip(np.random.default_rng(2).normal(110, 9, (ROWS, COLS)), 0, 255)
+    for first in range(20, 600, 90):
+        pixels[250:, first : first + 40] = np.linspace(30, 10, 40)
+    pixels = pixels.astype(np.uint8)
+    pixels[440:] = 18
+    pixels = written(pixels, "EHT 20 kV  WD 12 mm  12:30", 450, 30, size=20)
+    (panel,) = find_panels(np.ascontiguousarray(pixels.T) if turned else pixels)
+    rows, cols = (panel.row_0, panel.row_1), (panel.col_0, panel.col_1)
+    assert (cols, rows) == ((440, 480), (0, 640)) if turned else (rows, cols) == ((440, 480), (0, 640))
+
+
+def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pair:
+    """A burnt-in bar of the given box, with nothing else that counts here."""
+    ink = Ink(plane=np.zeros((1, 1), np.uint8), mask=np.zeros((1, 1), bool), low=0.0, high=255.0, row_0=0, col_0=0, name=name)
+    bar = Bar(
+        kind="line", start_px=box[2] - 0.5, stop_px=box[3] - 0.5, row_px=(box[0] + box[1] - 1) / 2, u_px=0.5, box=box,
+        thickness_px=box[1] - box[0], parts=(box,), doubt=doubt,
+    )  # fmt: skip
+    return Pair(ink=ink, label=None, bar=bar, standing=0.5)
+
+
+def test_a_stretch_of_the_outline_of_a_bar_is_no_bar_beside_it():
+    whole, stretch = paired((100, 103, 50, 450), "outlined black ink"), paired((103, 104, 120, 190), "outlined white ink")
+    elsewhere, high = paired((180, 183, 60, 200), "white ink"), paired((80, 130, 20, 470), "white ink")
+    assert without_parts([whole, stretch, elsewhere]) == [whole, elsewhere]
+    assert without_parts([stretch, high]) == [stretch, high]
+    doubtful = paired((100, 103, 50, 450), "outlined black ink", doubt="an end of it melts into the picture")
+    assert without_parts([doubtful, stretch]) == [doubtful, stretch]

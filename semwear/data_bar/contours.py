@@ -53,7 +53,7 @@ def tick_columns(beyond: np.ndarray) -> int:
 def head_columns(beyond: np.ndarray) -> int:
     """Number of columns, from the first one on, that an arrow head with its tip at the end takes; 0 without one.
 
-    >>> head_columns(np.array([0, 2, 4, 6] + 12 * [0])), head_columns(np.array([6, 6] + 14 * [0]))
+    >>> head_columns(np.array([0, 2, 4, 6] + 16 * [0])), head_columns(np.array([6, 6] + 18 * [0]))
     (4, 0)
     """
     near = beyond[: max(len(beyond) // 3, 4)].astype(int)

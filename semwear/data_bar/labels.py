@@ -13,6 +13,8 @@ UNIT_UM = {"nm": 1e-3, "µm": 1.0, "mm": 1e3}
 ROUND_MANTISSAS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 7.5, 8.0, 9.0)
 """First figures of the labels that instruments print (common practice, no source)."""
 SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
+PIXEL_SIZES_UM = (1e-4, 20.0)
+"""Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
 
 _NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
@@ -111,7 +113,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
                 start=match.start(),
                 stop=match.end(),
                 rounding_um=0.5 * 10.0**-places * UNIT_UM[unit] if places else 0.0,
-                may_label=not other and is_round(value),
+                may_label=not other and is_round(value) and not re.match(r"0\d", number),
             )
         )
     return tuple(found)
@@ -158,6 +160,7 @@ def facts_in(texts, pairs) -> Facts:
         if _FIELD_HEAD.match(head) and (match := _LENGTH.search(mended(below))):
             fields.add(_length(match))
     magnifications = {value for value in magnifications if 5 <= value <= 3e6}
+    pixels = {value for value in pixels if PIXEL_SIZES_UM[0] <= value <= PIXEL_SIZES_UM[1]}
     return Facts(
         kv=_single({value for value in kvs if 0 < value <= 60}),
         detector=detectors[0] if detectors else "",

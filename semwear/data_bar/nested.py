@@ -1,7 +1,8 @@
-"""A bar and its outline, seen as two bars one inside the other, and which of the two the label means.
+"""A bar and its outline or one of its parts, seen as two bars, and which of the two the label means.
 
 The label is written in the tone of the bar: if only one of the two tones carries the label, its bar is meant. Else the
 outline is taken for what sets the ink off, so that the inner bar counts, and the uncertainty covers the outer one.
+A block of a bar, or a stretch of its outline, ends elsewhere than the bar does, so that the whole counts.
 """
 
 import math
@@ -43,6 +44,28 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
             pair = replace(pair, bar=replace(pair.bar, u_px=math.hypot(pair.bar.u_px, widened[id(pair)])))
         kept.append(pair)
     return kept
+
+
+def without_parts(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar of another pair."""
+    whole = [pair for pair in pairs if not pair.bar.doubt and pair.bar.kind in ("filled", "line", "ticked")]
+    return [
+        pair
+        for pair in pairs
+        if pair.ink.on_panel
+        or pair.bar.kind in ("split", "ticks")
+        or not any(_is_stretch(pair, other) for other in whole if not other.ink.on_panel)
+    ]
+
+
+def _is_stretch(pair: Pair, whole: Pair) -> bool:
+    """Tell whether a bar lies along another within its outline, and is shorter than an outline explains."""
+    part, bar = pair.bar, whole.bar
+    along = bar.start_px - 1.5 <= part.start_px and part.stop_px <= bar.stop_px + 1.5
+    rows = bar.row_0 - 2 <= part.row_0 and part.row_1 <= bar.row_1 + 2
+    low = bar.row_1 - bar.row_0 <= part.row_1 - part.row_0 + 2 * WIDEST_OUTLINE_PX
+    shorter = bar.length_px - part.length_px > 2 * WIDEST_OUTLINE_PX
+    return along and rows and low and shorter
 
 
 def _encloses(outer: Pair, inner: Pair) -> bool:

@@ -7,7 +7,7 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, Label, label_doubt
-from semwear.data_bar.labels import Facts, lengths_in
+from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.words import Words
 
@@ -23,8 +23,6 @@ LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
 """Longest bar, as a share of the picture's width."""
-PIXEL_SIZES_UM = (1e-4, 20.0)
-"""Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale."""
 SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
