@@ -44,7 +44,7 @@ def find_bars(
         for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
         if not _on_a_line(bar, bars)
     ]
-    bars += block_rows(plane, mask, shortest_px=shortest, over_picture=burnt or around is not None)
+    bars += block_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
     standing = _on_base_lines(plane, mask, shortest, burnt=burnt)
     bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:

@@ -16,14 +16,19 @@ WIDEST_BLANK = 1.5
 """Blank between blocks at most, in widths of a block."""
 LEAST_FLATNESS = 3.0
 """Length of a row of blocks over its height: letters and marks are shorter."""
+JOINED_PX = 6
+"""Rows above and below blocks in which ink that joins them is looked for."""
 TINTED = 0.08
 """Share of the ink's level from which a blank holds a fainter tone, so that such a block may end the bar."""
 
 
-def block_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, over_picture: bool) -> list[Bar]:
+def block_rows(
+    plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
+) -> list[Bar]:
     """Find rows of equal, equally spaced blocks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
 
-    over_picture: bright parts of the picture may hide a block.
+    burnt: the ink stands on the picture, whose bright parts may hide a block; around: plane that shows what was left out
+    of the layer.
     """
     count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     left, top, width, height, area = stats[1:count].astype(int).T
@@ -44,7 +49,7 @@ def block_rows(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, over_pi
             continue
         members = row[chain]
         taken[members] = True
-        bar = _measured(plane, boxes[members], boxes[row], over_picture=over_picture)
+        bar = _measured(plane, boxes[members], boxes[row], burnt=burnt, around=around)
         if bar is not None and bar.length_px >= shortest_px:
             found.append(bar)
     return found
@@ -68,7 +73,9 @@ def _even_chain(boxes: np.ndarray, first: int) -> list[int]:
     return chain
 
 
-def _measured(plane: np.ndarray, blocks: np.ndarray, row: np.ndarray, *, over_picture: bool) -> Bar | None:
+def _measured(
+    plane: np.ndarray, blocks: np.ndarray, row: np.ndarray, *, burnt: bool, around: np.ndarray | None
+) -> Bar | None:
     """Measure a row of blocks; row: all boxes in its rows, so that what is no block can be seen to carry it on."""
     row_0, row_1 = int(np.median(blocks[:, 0])), int(np.median(blocks[:, 1]))
     col_0, col_1 = int(blocks[0, 2]), int(blocks[-1, 3])
@@ -85,14 +92,17 @@ def _measured(plane: np.ndarray, blocks: np.ndarray, row: np.ndarray, *, over_pi
         plane[row_0:row_1, one[3] + 1 : other[2] - 1] for one, other in zip(blocks[:-1], blocks[1:], strict=True)
     ]
     level = float(np.median(np.concatenate([part.ravel() for part in between if part.size] or [[0]])))
-    beyond = _beyond(plane, (row_0, row_1), col_0, col_1, int(blank), int(wide))
+    beyond = _beyond(plane if around is None else around, (row_0, row_1), col_0, col_1, int(blank), int(wide))
     doubt = ""
     if max(start_u, stop_u) >= DOUBTFUL_U_PX:
         doubt = "an end of it melts into the picture"
+    over_picture = burnt or around is not None
     if over_picture and any(part.size and part.max() >= (ink + level) / 2 for part in beyond):
         doubt = "the picture may hide a block beyond its end"
     if not over_picture and level > TINTED * ink:
         doubt = "its blanks aren't blank"
+    if _joined(plane if around is None else around, blocks, (row_0, row_1), ink):
+        doubt = "something joins its blocks"
     near = (row[:, 2] > col_0 - 2 * (blank + wide)) & (row[:, 3] < col_1 + 2 * (blank + wide))
     if near.sum() > len(blocks):
         doubt = "another piece carries it on"
@@ -107,6 +117,16 @@ def _measured(plane: np.ndarray, blocks: np.ndarray, row: np.ndarray, *, over_pi
         parts=tuple(tuple(int(edge) for edge in block) for block in blocks),
         doubt=doubt,
     )
+
+
+def _joined(plane: np.ndarray, blocks: np.ndarray, rows: tuple[int, int], ink: float) -> bool:
+    """Tell whether ink runs above or below the blanks between blocks: blocks of another row, or an outline."""
+    reach = max(JOINED_PX, (rows[1] - rows[0]) // 2)
+    shares = []
+    for one, other in zip(blocks[:-1], blocks[1:], strict=True):
+        for part in (plane[max(rows[0] - reach, 0) : rows[0] + 1], plane[rows[1] - 1 : rows[1] + reach]):
+            shares.append((part[:, one[3] + 1 : other[2] - 1] >= 0.6 * ink).mean(axis=1).max(initial=0.0))
+    return float(np.mean(np.array(shares) > 0.8)) >= 0.25
 
 
 def _beyond(

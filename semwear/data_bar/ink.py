@@ -16,6 +16,10 @@ COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
 BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
+RIM_PX = 2
+"""Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+LEAST_CHROMA = 40.0
+"""Chroma (of 255) from which coloured print is seen in a grey picture: thin strokes have little of their colour."""
 PANEL_INK_SHARE = 0.4
 """Share of the strongest contrast from which a pixel of a panel counts as ink."""
 
@@ -139,7 +143,8 @@ def _rules(mask: np.ndarray) -> np.ndarray:
     tallest = int(letters[:, cv2.CC_STAT_HEIGHT].max()) if len(letters) else 0
     for index in range(1, count):
         left, top, width, height, area = (int(value) for value in stats[index])
-        sides = (left <= 4, left + width >= cols - 4, top <= 4, top + height >= rows - 4)
+        reach = 4 if width >= cols - 8 and height >= rows - 8 else RIM_PX
+        sides = (left <= reach, left + width >= cols - reach, top <= reach, top + height >= rows - reach)
         frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
         upright = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
         across = all(sides[:2]) and height <= FRAME_PX
@@ -172,13 +177,14 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
                 yield outlined
             bright = _brightness_of(grey, coloured)
             if bright is not None:
-                yield _burnt(
-                    bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest
+                yield replace(
+                    _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest),
+                    cut_out=True,
                 )
             else:
-                yield _burnt(
-                    chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink", strongest
-                )
+                high = float(np.percentile(chroma[coloured], 90))
+                colour = _burnt(chroma, coloured, high, high - LEAST_CHROMA, "coloured ink", strongest)
+                yield replace(colour, cut_out=True)
     if brightest - darkest < 50:
         return
     for plane, top, bottom, name in (

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
-from semwear.data_bar.labels import Length, lengths_in
+from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_printed, read_raw, read_soft, widened
 from semwear.data_bar.words import Printed
@@ -21,6 +21,8 @@ LEFT_OUT_SHARE = 0.6
 """Share of the range from which what was left out beside a label may be a figure."""
 POINT_INK = 0.4
 """Share of the layer's range from which a mark may be a decimal point."""
+GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
+"""Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
@@ -50,14 +52,16 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
+        if not any(math.isclose(length.um, wanted.um) for length in lengths):
+            # A wide letter space parts figures of a number; no number begins with nought.
+            lengths = lengths_in(re.sub(r"(?<=\d) (0+)(?=\D)", r"\1 ", reading.text)) or lengths
         same = [length for length in lengths if math.isclose(length.um, wanted.um)]
         votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
         if not same:
             sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
-            others += [length for length in sure if length.um > 0]
-            clear += [
-                length for length in sure if length.um > 0 and _least_probability(reading, length) >= CLEAR_CHARACTER
-            ]
+            sure = [length for length in sure if length.um > 0 and not _is_slip(length, wanted)]
+            others += sure
+            clear += [length for length in sure if _least_probability(reading, length) >= CLEAR_CHARACTER]
     points = [length for length in others if re.search(r"[.,]", length.text) and not re.search(r"[.,]", wanted.text)]
     if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
         others = []
@@ -76,6 +80,13 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
+
+
+def _is_slip(length: Length, wanted: Length) -> bool:
+    """Tell whether a reading has as many figures as the wanted one, in the same unit, but is no number that is printed."""
+    number, other = length.text.split()[0], wanted.text.split()[0]
+    alike = len(number) == len(other) and re.sub(r"\d", "", number) == re.sub(r"\d", "", other)
+    return alike and length.text.split()[1] == wanted.text.split()[1] and not is_round(length.um)
 
 
 def _is_touched(label: Label) -> bool:
@@ -110,6 +121,8 @@ def _has_point(label: Label) -> bool:
     part = plane[box] > ink.low + POINT_INK * (ink.high - ink.low)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
     for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
+        if _is_ground(plane[box], labels == index, line.letter_px):
+            continue
         small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
         inside = left > 0 and left + wide < part.shape[1]
         at_foot = 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px
@@ -120,6 +133,14 @@ def _has_point(label: Label) -> bool:
         if plane is ink.plane or float(around.mean()) < ink.low + 0.25 * (ink.high - ink.low):
             return True
     return False
+
+
+def _is_ground(part: np.ndarray, mark: np.ndarray, letter_px: float) -> bool:
+    """Tell whether a mark is the brightest bit of the picture seen between two outlines: that goes on up the line."""
+    level = float(np.median(part[mark])) - GROUND_WANDERS
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((part >= level).astype(np.uint8), connectivity=4)
+    high = stats[np.unique(labels[mark]), cv2.CC_STAT_HEIGHT]
+    return bool(part[mark].max() < PALEST_POINT and high.max() > 0.6 * letter_px)
 
 
 def _point_is_printed(label: Label) -> bool:

@@ -120,14 +120,15 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
 
 
 def mended(text: str) -> str:
-    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, a doubled µ; same length.
+    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, r for n; same length.
 
-    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum")
-    ('100 µm', '10 nm', '5 µm', '5  µm')
+    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum"), mended("5 rm")
+    ('100 µm', '10 nm', '5 µm', '5  µm', '5 nm')
     """
     text = text.replace("μ", "µ")
     text = re.sub(r"(?<=[\d\s])(?:µu|uµ|ju|jµ|µµ|uu)(?=m(?![A-Za-z]))", " µ", text)
     text = re.sub(r"(?<=\d)(\s?)[yj](?=m(?![A-Za-z]))", r"\1µ", text)
+    text = re.sub(r"(?<=\d)(\s?)r(?=m(?![A-Za-z]))", r"\1n", text)
     while True:
         new = re.sub(r"(?<=[\d.,])[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
         new = re.sub(r"(?<![A-Za-z\d])[lI|](?=[Oo\d.,]+\s*(?:[nµuUmp]m|[nNuU]M))", "1", new)

@@ -58,6 +58,18 @@ def without_parts(pairs: list[Pair]) -> list[Pair]:
     ]
 
 
+def without_boxes(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without those whose bar is the ground on which their label and a bar stand."""
+    return [pair for pair in pairs if pair.ink.on_panel or not any(_is_ground_of(pair, other) for other in pairs)]
+
+
+def _is_ground_of(pair: Pair, other: Pair) -> bool:
+    box, bar, line = pair.bar, other.bar, pair.label.printed.line
+    holds = box.row_0 <= bar.row_0 and bar.row_1 <= box.row_1 and box.col_0 <= bar.col_0 and bar.col_1 <= box.col_1
+    higher = box.row_1 - box.row_0 > bar.row_1 - bar.row_0 + 2 * WIDEST_OUTLINE_PX
+    return not other.ink.on_panel and holds and higher and box.row_0 <= (line.row_0 + line.row_1) / 2 <= box.row_1
+
+
 def _is_stretch(pair: Pair, whole: Pair) -> bool:
     """Tell whether a bar lies along another within its outline, and is shorter than an outline explains."""
     part, bar = pair.bar, whole.bar

@@ -11,7 +11,7 @@ import numpy as np
 
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
-from semwear.data_bar.nested import without_outlines, without_parts
+from semwear.data_bar.nested import without_boxes, without_outlines, without_parts
 from semwear.data_bar.pairing import Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
@@ -136,7 +136,7 @@ def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
     """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
     pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
-    return without_outlines(without_parts(pairs))
+    return without_outlines(without_parts(without_boxes(pairs)))
 
 
 def _texts(layers: list[_Layer]) -> list[str]:
@@ -156,10 +156,24 @@ def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tup
         printed = layer is not None and (
             any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
         )
+        if layer is not None and _is_cut_through(layer.words, panel, grey.shape):
+            continue
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
             layers += [] if layer is None else [layer]
     return tuple(panels), layers
+
+
+def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
+    """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
+    rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
+    if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
+        return False
+    boxes = [bar.box for bar in words.bars]
+    boxes += [
+        (item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1) for item in words.printed if item.is_text
+    ]
+    return any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
 
 
 def _picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:

@@ -15,6 +15,8 @@ from semwear.data_bar.lines import TALLEST_LETTER_PX
 TICK_INTERVALS = (2, 4, 5, 10, 20)
 """Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
+SHORTEST_TICK = 0.25
+"""Height of the ticks between the end ticks at least, as a share of those."""
 HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
 LEAST_FLATNESS = 2.0
@@ -35,7 +37,7 @@ class _Pieces:
     stats: np.ndarray
 
     def at(self, centre: float, wide: int, rows: tuple[int, int]) -> str:
-        """Say what stands at a place where a tick could: a "tick", a "letter", or something else, ""."""
+        """Say what stands at a place where a tick could: a "tick", a "taller tick", a "letter", or something else, ""."""
         col = int(round(centre))
         part = self.labels[rows[0] : rows[1], max(col - 1, 0) : col + 2]
         numbers = part[part > 0]
@@ -46,6 +48,9 @@ class _Pieces:
         tall = rows[1] - rows[0]
         if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
             return "tick"
+        hung = abs(top - rows[0]) <= 1 or abs(top + height - rows[1]) <= 1 or abs(2 * top + height - sum(rows)) <= 2
+        if hung and abs(width - wide) <= 1 and tall < height <= TALLEST_LETTER_PX:
+            return "taller tick"
         # Beside dots a letter is many times as high; what is longer than letters are is something else.
         largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
         return "letter" if height <= largest and width <= largest else ""
@@ -76,7 +81,7 @@ def tick_rows(
             np.abs(foot - foot[index]) <= 1,
             np.abs(middle - middle[index]) <= 2,
         ]
-        alike = np.maximum.reduce(hung) & (height >= 0.35 * height[index]) & (height <= height[index])
+        alike = np.maximum.reduce(hung) & (height >= SHORTEST_TICK * height[index]) & (height <= height[index])
         alike &= np.abs(width - width[index]) <= 1
         members = np.flatnonzero(alike)
         if len(members) < LEAST_TICKS:
@@ -142,6 +147,9 @@ def _spaced(
             place = (first if direction < 0 else last) + direction
             beyond = seen(place)
             what = pieces.at(offset + step * place, wide, tall)
+            if what == "taller tick":
+                doubt = "a taller tick stands beyond its end"
+                break
             if beyond < 0.3 * level or what == "letter":
                 if (
                     over_picture

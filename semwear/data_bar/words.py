@@ -22,7 +22,7 @@ MOST_LINES_BURNT_IN = 14
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
 BAR_IN_FRAME = 5
-"""Width over height from which a solid hole in a seeming bar is a bar in a frame: no figure of a label is as broad."""
+"""Length of a hole in a seeming bar, in quarters of its height, from which it is a bar in a frame: no letter is as broad."""
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
 WIDEST_HEADING = 2.0
@@ -70,7 +70,8 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
 
     finder: finds text on the picture where letters can't be told from the picture by their ink.
     """
-    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=ink.raw)
+    around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
+    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=around)
     sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
@@ -190,11 +191,8 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
 
 def _holds_a_bar(holes: np.ndarray) -> bool:
     """Tell whether one of the holes (rows, cols) bool is a bar itself: then the seeming bar is the ground of a frame."""
-    _, _, boxes, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=8)
-    return any(
-        width >= BAR_IN_FRAME * height and area >= 0.7 * width * height
-        for _, _, width, height, area in boxes[1:].tolist()
-    )
+    longest = BAR_IN_FRAME * max(len(holes) // 4, 4)
+    return bool(cv2.erode(holes.astype(np.uint8), np.ones((1, longest), np.uint8)).any())
 
 
 def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above: bool) -> str:
