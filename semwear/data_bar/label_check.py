@@ -19,8 +19,8 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 LEFT_OUT_SHARE = 0.6
 """Share of the range from which what was left out beside a label may be a figure."""
-POINT_INK = 0.4
-"""Share of the layer's range from which a mark may be a decimal point."""
+POINT_INK = (0.4, 0.25)
+"""Share of the layer's range from which a mark may be a decimal point, in grey and in colour, which files store coarsely."""
 GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
 """Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
 SURE_CHARACTER = 0.45
@@ -117,8 +117,9 @@ def _has_point(label: Label) -> bool:
     width = line.col_1 - line.col_0
     first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
-    plane = ink.raw if ink.cut_out and ink.raw is not None else ink.plane
-    part = plane[box] > ink.low + POINT_INK * (ink.high - ink.low)
+    by_colour = ink.name.startswith("coloured")
+    plane = ink.raw if ink.cut_out and ink.raw is not None and not by_colour else ink.plane
+    part = plane[box] > ink.low + POINT_INK[by_colour] * (ink.high - ink.low)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
     for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
         if _is_ground(plane[box], labels == index, line.letter_px):
