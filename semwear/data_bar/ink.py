@@ -18,6 +18,8 @@ BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
 RIM_PX = 2
 """Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+DARK_OUTLINE = 40
+"""Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
 LEAST_CHROMA = 40.0
 """Chroma (of 255) from which coloured print is seen in a grey picture: thin strokes have little of their colour."""
 PANEL_INK_SHARE = 0.4
@@ -173,7 +175,7 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
             strongest = rgb.max(axis=2)
             ink_level = float(np.percentile(strongest[coloured], 90))
             outlined = _outlined(strongest, outside, ink_level, darkest, "outlined coloured ink")
-            if outlined is not None:
+            if outlined is not None and darkest <= DARK_OUTLINE:
                 yield outlined
             bright = _brightness_of(grey, coloured)
             if bright is not None:
