@@ -4,6 +4,7 @@ Expected lengths are the geometry of the drawing.
 """
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -186,6 +187,16 @@ def test_a_strip_is_found_beside_smooth_parts_of_the_picture_as_dark_as_it_is(tu
     assert (cols, rows) == ((440, 480), (0, 640)) if turned else (rows, cols) == ((440, 480), (0, 640))
 
 
+def test_a_strip_that_a_label_as_high_as_it_is_cuts_apart_is_one_panel():
+    pixels = np.clip(np.random.default_rng(2).normal(60, 9, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[456:] = 142
+    pixels = written(pixels, "50.0 µm", 455, 4, size=21, grey=0)
+    pixels[462:472, 90:92] = pixels[462:472, 190:192] = pixels[466:468, 90:190] = 0
+    pixels = written(pixels, "Spot 3  gg", 455, 210, size=21, grey=0)
+    (panel,) = find_panels(pixels)
+    assert (panel.row_0, panel.row_1, panel.col_0, panel.col_1) == (456, 480, 0, 640)
+
+
 def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pair:
     """A burnt-in bar of the given box, with nothing else that counts here."""
     ink = Ink(plane=np.zeros((1, 1), np.uint8), mask=np.zeros((1, 1), bool), low=0.0, high=255.0, row_0=0, col_0=0, name=name)
@@ -203,3 +214,18 @@ def test_a_stretch_of_the_outline_of_a_bar_is_no_bar_beside_it():
     assert without_parts([stretch, high]) == [stretch, high]
     doubtful = paired((100, 103, 50, 450), "outlined black ink", doubt="an end of it melts into the picture")
     assert without_parts([doubtful, stretch]) == [doubtful, stretch]
+
+
+def test_a_block_of_a_doubtful_row_is_no_bar_beside_it():
+    """The outline of the last of five dashes was found alone."""
+    row = paired((29, 32, 23, 257), "outlined black ink", doubt="something joins its blocks")
+    row = replace(row, bar=replace(row.bar, parts=((29, 32, 23, 49), (29, 32, 127, 153), (29, 32, 231, 257))))
+    assert without_parts([row, paired((27, 34, 229, 259), "outlined white ink")]) == [row]
+
+
+def test_low_bits_of_the_picture_along_a_line_leave_its_length_alone():
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[440, 200:400] = pixels[439, 260:266] = pixels[441, 330:336] = 255
+    assert_read(read(written(pixels, "30 µm", 405, 270)), 30.0, 200.0)
+    pixels[439, 394:400] = 255
+    assert math.isnan(read(written(pixels, "30 µm", 405, 270)).bar_um)

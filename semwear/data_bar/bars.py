@@ -14,6 +14,8 @@ from semwear.data_bar.ticks import tick_rows
 
 SHORTEST_BAR_PX = 14
 """Shorter bars are not looked for: one pixel would be 7 % of scale."""
+WIDEST_GAP = 3.5
+"""Gap to another piece in the same rows, in lengths of the shorter one, up to which it may carry a bar on."""
 MOST_RUNS = 60
 LONG_RUN = 5
 """Length of long runs, in shortest bars."""
@@ -136,7 +138,7 @@ def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
         gap = max(other.col_0 - bar.col_1, bar.col_0 - other.col_1)
         same_rows = abs(other.row_0 - bar.row_0) <= 1 and abs(other.row_1 - bar.row_1) <= 1
         alike = other.kind in ("filled", "line") and other.length_px >= 0.3 * bar.length_px
-        if other is not bar and alike and same_rows and 0 < gap <= 1.5 * min(bar.length_px, other.length_px):
+        if other is not bar and alike and same_rows and 0 < gap <= WIDEST_GAP * min(bar.length_px, other.length_px):
             return replace(bar, doubt="another piece carries it on")
     return bar
 

@@ -97,11 +97,11 @@ def _measured(
     if max(start_u, stop_u) >= DOUBTFUL_U_PX:
         doubt = "an end of it melts into the picture"
     over_picture = burnt or around is not None
-    if over_picture and any(part.size and part.max() >= (ink + level) / 2 for part in beyond):
+    if over_picture and any(part.size and part.max() >= max((ink + level) / 2, 0.8 * ink) for part in beyond):
         doubt = "the picture may hide a block beyond its end"
     if not over_picture and level > TINTED * ink:
         doubt = "its blanks aren't blank"
-    if _joined(plane if around is None else around, blocks, (row_0, row_1), ink):
+    if _joined(plane, blocks, (row_0, row_1), (0.85 if burnt else 0.6) * ink):
         doubt = "something joins its blocks"
     near = (row[:, 2] > col_0 - 2 * (blank + wide)) & (row[:, 3] < col_1 + 2 * (blank + wide))
     if near.sum() > len(blocks):
@@ -119,13 +119,13 @@ def _measured(
     )
 
 
-def _joined(plane: np.ndarray, blocks: np.ndarray, rows: tuple[int, int], ink: float) -> bool:
+def _joined(plane: np.ndarray, blocks: np.ndarray, rows: tuple[int, int], level: float) -> bool:
     """Tell whether ink runs above or below the blanks between blocks: blocks of another row, or an outline."""
     reach = max(JOINED_PX, (rows[1] - rows[0]) // 2)
     shares = []
     for one, other in zip(blocks[:-1], blocks[1:], strict=True):
         for part in (plane[max(rows[0] - reach, 0) : rows[0] + 1], plane[rows[1] - 1 : rows[1] + reach]):
-            shares.append((part[:, one[3] + 1 : other[2] - 1] >= 0.6 * ink).mean(axis=1).max(initial=0.0))
+            shares.append((part[:, one[3] + 1 : other[2] - 1] >= level).mean(axis=1).max(initial=0.0))
     return float(np.mean(np.array(shares) > 0.8)) >= 0.25
 
 

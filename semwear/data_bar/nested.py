@@ -47,8 +47,9 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
 
 
 def without_parts(pairs: list[Pair]) -> list[Pair]:
-    """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar of another pair."""
-    whole = [pair for pair in pairs if not pair.bar.doubt and pair.bar.kind in ("filled", "line", "ticked")]
+    """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar, or of the row of blocks, of another pair."""
+    shapes = [pair for pair in pairs if pair.bar.kind in ("filled", "line", "ticked")]
+    whole = [pair for pair in shapes if not pair.bar.doubt or pair.bar.is_row]
     return [
         pair
         for pair in pairs
@@ -73,7 +74,8 @@ def _is_ground_of(pair: Pair, other: Pair) -> bool:
 def _is_stretch(pair: Pair, whole: Pair) -> bool:
     """Tell whether a bar lies along another within its outline, and is shorter than an outline explains."""
     part, bar = pair.bar, whole.bar
-    along = bar.start_px - 1.5 <= part.start_px and part.stop_px <= bar.stop_px + 1.5
+    reach = WIDEST_OUTLINE_PX if bar.is_row else EQUAL_WITHIN_PX  # A block's outline goes round the end of the row.
+    along = bar.start_px - reach <= part.start_px and part.stop_px <= bar.stop_px + reach
     rows = bar.row_0 - 2 <= part.row_0 and part.row_1 <= bar.row_1 + 2
     low = bar.row_1 - bar.row_0 <= part.row_1 - part.row_0 + 2 * WIDEST_OUTLINE_PX
     shorter = bar.length_px - part.length_px > 2 * WIDEST_OUTLINE_PX

@@ -139,14 +139,14 @@ def _is_made_of(bar: Bar, label: Label) -> bool:
 def _is_part_of_text(bar: Bar, label: Label) -> bool:
     """Tell whether a shape lies within the box of the label's own line, where it is made of letters."""
     line, places = label.printed.line, label.printed.reading.places
-    row_0, row_1, col_0, col_1 = bar.box if bar.kind == "ticks" else bar.parts[0]
+    row_0, row_1, col_0, col_1 = bar.box if bar.is_row else bar.parts[0]
     rows = min(row_1, line.row_1) - max(row_0, line.row_0)
     cols = min(col_1, line.col_1) - max(col_0, line.col_0)
-    if bar.kind == "ticks" and places:
+    if bar.is_row and places:
         # The box of a line may be wider than what was read in it.
         first, last = (line.col_0 + (line.col_1 - line.col_0) * place for place in (places[0], places[-1]))
         cols = min(cols, col_1 - first + 0.5 * line.letter_px, last + 0.5 * line.letter_px - col_0)
-    if bar.kind == "ticks" and rows > 0 and cols > 2:
+    if bar.is_row and rows > 0 and cols > 2:
         return True
     return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 

@@ -167,7 +167,7 @@ def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tup
 def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
     """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
     rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
-    if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
+    if cols >= 0.5 * shape[1] or rows >= 0.9 * shape[0]:
         return False
     boxes = [bar.box for bar in words.bars]
     boxes += [

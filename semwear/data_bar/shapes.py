@@ -20,6 +20,8 @@ FLAT_INK = 8.0
 """Spread of grey (of 255, 20 % to 80 %) up to which what a hollow shape encloses is ink and not picture."""
 BLACK = 15.0
 """Grey of a layer's plane up to which a pixel is at the far end of the range."""
+HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
+"""Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -84,7 +86,7 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
     line = _line(piece)
     if line is None:
         return None
-    bar = _lined(plane, piece, line, box)
+    bar = _lined(plane, piece, line, box, burnt=burnt)
     return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
 
 
@@ -205,7 +207,7 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     return runs_along and not round_ends
 
 
-def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
+def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt: bool) -> Bar:
     """Measure a line whose ends may have ticks; doubtful if what rises from it is neither ticks nor arrow heads."""
     width = piece.shape[1]
     row_0, _, col_0, _ = box
@@ -219,7 +221,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
         tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
         if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner)):
             doubt = "something is joined to it"
-    elif beyond.any():
+    elif beyond.any() and not (burnt and _only_specks(beyond)):
         reach = np.flatnonzero(beyond > 0)
         heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
         mirrored = pointed or np.array_equal(np.sign(beyond), np.sign(beyond[::-1]))
@@ -263,6 +265,12 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
         outer_ticks=(left > 0, right > 0),
         doubt=doubt,
     )
+
+
+def _only_specks(beyond: np.ndarray) -> bool:
+    """Tell whether what rises from a line over the picture is a few low bits of it, none of them near an end."""
+    ends = np.concatenate([beyond[:SPECK_FREE_PX], beyond[-SPECK_FREE_PX:]])
+    return bool(beyond.max() <= HIGHEST_SPECK_PX and not ends.any() and (beyond > 0).mean() <= 0.1)
 
 
 def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box]:

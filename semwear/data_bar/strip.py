@@ -28,6 +28,8 @@ CUT_OUT_STEP = 20
 """Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
 LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
+LONG_CELL_SHARE = 0.3
+"""Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -62,7 +64,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     spread = cv2.dilate(grey, kernel) - cv2.erode(grey, kernel)
     flat = (spread <= FLAT_RANGE).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
-    cells = []
+    cells, unsure = [], []
     _, _, width, height, area = stats.T
     large = (width >= 24) & (height >= 8) & ((area >= 0.2 * width * height) | (width >= 0.9 * cols)) & (area >= 300)
     large[0] = False
@@ -87,6 +89,10 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         stepped = wide or (min(around) > STEPPED_SHARE and float(np.mean(around)) > 2 * STEPPED_SHARE)
         if (one_tone and stepped) or min(_steps(grey, cell)) > CUT_OUT_SHARE:
             cells.append(cell)
+        elif one_tone:
+            unsure.append(cell)
+    wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
+    cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
     panels = _joined(grey, cells)
     panels = [_framed(grey, panel) for panel in panels]
     kept = [
@@ -251,6 +257,12 @@ def _in_level(one: Panel, other: Panel) -> bool:
     level = max(abs(one.row_0 - other.row_0), abs(one.row_1 - other.row_1)) <= 3
     col_gap = max(one.col_0, other.col_0) - min(one.col_1, other.col_1)
     return level and abs(one.grey - other.grey) <= 4 and col_gap <= 12 * (one.row_1 - one.row_0)
+
+
+def _is_cut_off(cell: Panel, other: Panel) -> bool:
+    """Tell whether a cell is the rest of a strip that letters as high as the strip cut off the other one."""
+    rows = max(abs(cell.row_0 - other.row_0), abs(cell.row_1 - other.row_1))
+    return rows <= 1 and abs(cell.grey - other.grey) <= 1
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:
