@@ -1,7 +1,7 @@
 """Pairs of label and bar, and the decision for one of them or for none."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
@@ -51,12 +51,14 @@ class Pair:
 class Decision:
     """The accepted pair, or None with the reason; final: whether looking at other ink can't lift the refusal.
 
+    contradicted: whether printed facts speak against every pair, so that they must be read again.
     weight: how much was seen, to keep the most telling reason: 0 nothing, 1 a label, 2 a label and a bar.
     """
 
     pair: Pair | None
     reason: str
     final: bool = False
+    contradicted: bool = False
     weight: int = 0
 
 
@@ -181,7 +183,8 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             best, pairs = chosen[0], chosen
             break
     else:
-        return _refused(f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}", final=not best.bar.doubt)
+        reason = f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}"
+        return replace(_refused(reason, final=not best.bar.doubt), contradicted=True)
     rivals = [
         pair
         for pair in pairs

@@ -5,6 +5,8 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
+import math
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,13 +14,15 @@ import numpy as np
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.nested import without_boxes, without_outlines, without_parts
-from semwear.data_bar.pairing import Pair, decide, labels_of, pairs_of
+from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
-from semwear.data_bar.words import Words, read_words
+from semwear.data_bar.words import Words, read_words, rows_read_again
 
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
+FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
+"""Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -72,22 +76,17 @@ def read_data_bar(micrograph) -> DataBar:
     panels, layers = _panels(grey, rgb, finder)
     widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
     pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
-    decision = decide(pairs, facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
+    decision, facts = _decided(pairs, layers, widths_px, _texts(layers))
     if decision.pair is None and not decision.final:
         burnt: list[_Layer] = []
-        for ink in burnt_ink(grey, rgb, panels):
-            words = _off_panels(read_words(ink, width_px=cols, finder=finder), panels)
-            burnt.append(_Layer(ink=ink, words=words))
-            if ink.name == "outlined white ink":
-                continue  # What is white may be the outline of black ink, so that both are looked at.
-            pairs = _pairs(burnt, width_px=cols)
-            latest = decide(pairs, facts=_facts(layers + burnt), widths_px=widths_px, texts=_texts(burnt))
+        for undecided in _burnt_layers(grey, rgb, panels, finder):
+            burnt += undecided
+            latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, _texts(burnt))
             if latest.pair is not None or latest.final or latest.weight >= decision.weight:
                 decision = latest
             if decision.pair is not None or decision.final:
                 break
         layers += burnt
-    facts = _facts(layers)
     marks = _marks(grey.shape, panels, layers, decision.pair)
     common = dict(
         marks=marks,
@@ -112,6 +111,22 @@ def read_data_bar(micrograph) -> DataBar:
         bar_u_px=float(np.hypot(bar.u_px, bar.length_px * label.rounding_um / label.um / np.sqrt(3))),
         ends_px=((row, ink.col_0 + bar.start_px), (row, ink.col_0 + bar.stop_px)),
     )
+
+
+def _burnt_layers(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...], finder: TextFinder):
+    """Yield the layers of ink over the picture that must be looked at together, likeliest first.
+
+    What is white may be the outline of black ink, so that both are looked at.
+    """
+    together: list[_Layer] = []
+    for ink in burnt_ink(grey, rgb, panels):
+        words = _off_panels(read_words(ink, width_px=grey.shape[1], finder=finder), panels)
+        together.append(_Layer(ink=ink, words=words))
+        if ink.name != "outlined white ink":
+            yield together
+            together = []
+    if together:
+        yield together
 
 
 def _off_panels(words: Words, panels: tuple[Panel, ...]) -> Words:
@@ -145,6 +160,35 @@ def _texts(layers: list[_Layer]) -> list[str]:
 
 def _facts(layers: list[_Layer]) -> Facts:
     return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
+
+
+def _decided(
+    pairs: list[Pair], layers: list[_Layer], widths_px: tuple[int, ...], texts: list[str]
+) -> tuple[Decision, Facts]:
+    """Decide for a pair; what contradicts a bar is read again before it is believed."""
+    facts = _facts(layers)
+    decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
+    if decision.pair is None and decision.contradicted:
+        facts = _facts_read_again(layers, facts)
+        decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
+    return decision, facts
+
+
+def _facts_read_again(layers: list[_Layer], facts: Facts) -> Facts:
+    """Return the facts as most of several readings have them; what comes out in as many ways as readings is unread."""
+    columns = [pair for layer in layers for pair in layer.words.columns]
+    others = [facts]
+    for hard, share in FACT_WAYS:
+        rows = [row for layer in layers for row in rows_read_again(layer.words, hard=hard, height_share=share)]
+        others.append(facts_in(rows, columns))
+    settled = {}
+    for name in ("magnification", "pixel_size_um", "field_width_um"):
+        ranked = Counter(
+            value for value in (getattr(one, name) for one in others) if not math.isnan(value)
+        ).most_common(2)
+        sure = bool(ranked) and (len(ranked) == 1 or ranked[0][1] > ranked[1][1])
+        settled[name] = ranked[0][0] if sure else math.nan
+    return replace(facts, **settled)
 
 
 def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tuple[tuple[Panel, ...], list[_Layer]]:

@@ -1,7 +1,7 @@
 """Words and shapes of one layer of ink: bars are taken out, the rest is read line by line."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -136,6 +136,16 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
         ),
         ink=clear,
     )
+
+
+def rows_read_again(words: Words, *, hard: bool, height_share: float) -> list[str]:
+    """Return the texts of whole rows with every line that holds figures read in another way, from the words' own ink."""
+    printed = []
+    for item in words.printed:
+        if item.inside is None and item.is_text and re.search(r"\d", item.reading.text):
+            item = replace(item, reading=read_printed(words.ink, item.line, hard=hard, height_share=height_share))
+        printed.append(item)
+    return _rows(printed)
 
 
 def _is_text(reading: Reading) -> bool:
