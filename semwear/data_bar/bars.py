@@ -9,6 +9,7 @@ from semwear.data_bar.bar_ends import Bar, Box
 from semwear.data_bar.base_lines import without_base_lines
 from semwear.data_bar.blocks import block_rows
 from semwear.data_bar.lines import TALLEST_LETTER_PX
+from semwear.data_bar.pieces import Pieces, pieces_of
 from semwear.data_bar.shapes import classified, connected_bars
 from semwear.data_bar.ticks import tick_rows
 
@@ -40,30 +41,32 @@ def find_bars(
     more ticks than the layer's are looked for.
     """
     shortest = max(SHORTEST_BAR_PX, int(shortest_px))
-    bars = connected_bars(plane, mask, shortest_px=shortest, burnt=burnt)
+    pieces = pieces_of(mask)
+    bars = connected_bars(plane, mask, pieces, shortest_px=shortest, burnt=burnt)
     bars += [
         bar
-        for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
+        for bar in tick_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)
         if not _on_a_line(bar, bars)
     ]
-    bars += block_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
-    standing = _on_base_lines(plane, mask, shortest, burnt=burnt)
+    bars += block_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)
+    standing = _on_base_lines(plane, pieces, shortest, burnt=burnt)
     bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:
         bars += [
             bar
-            for bar in _runs(plane, mask, shortest)
+            for bar in _runs(plane, mask, pieces, shortest)
             if not _within(bar, [other for other in bars if not other.doubt])
         ]
     return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
 
 
-def _on_base_lines(plane: np.ndarray, mask: np.ndarray, shortest: int, *, burnt: bool) -> list[Bar]:
+def _on_base_lines(plane: np.ndarray, pieces: Pieces, shortest: int, *, burnt: bool) -> list[Bar]:
     """Bars and rows of ticks that stand on a longer line; over the picture only where it runs on alike at both ends."""
     found = []
-    for cut, rest, (row_0, _, col_0, col_1) in without_base_lines(plane, mask, shortest_px=shortest):
-        bars = connected_bars(cut, rest, shortest_px=shortest, burnt=False)
-        bars += tick_rows(cut, rest, shortest_px=shortest, burnt=False)
+    for cut, rest, (row_0, _, col_0, col_1) in without_base_lines(plane, pieces, shortest_px=shortest):
+        parts = pieces_of(rest)
+        bars = connected_bars(cut, rest, parts, shortest_px=shortest, burnt=False)
+        bars += tick_rows(cut, parts, shortest_px=shortest, burnt=False)
         if len(bars) != 1 or bars[0].doubt or bars[0].kind == "split":
             continue
         bar = bars[0]
@@ -143,12 +146,11 @@ def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
     return bar
 
 
-def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
+def _runs(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, shortest: int) -> list[Bar]:
     """Straight upright runs inside pieces that the picture has joined: what hangs on between their ends is left out.
 
     A run is sure if the picture touches neither of its ends: then they are where they were drawn.
     """
-    _, joined, pieces, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     boxes: dict[Box, int] = {}
     for longest in (LONG_RUN * shortest, shortest):
         # Long runs first: shorter ones of the picture would widen them.
@@ -160,7 +162,7 @@ def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
         area = boxes[left, top, width, height]
         if height > 0.3 * width or area < 0.9 * width * height:
             continue
-        piece = pieces[joined[top, left]]
+        piece = pieces.stats[pieces.labels[top, left]]
         if piece[cv2.CC_STAT_HEIGHT] <= TALLEST_LETTER_PX and piece[cv2.CC_STAT_WIDTH] <= 1.3 * width:
             continue  # A stroke of a letter.
         bar = _run(plane, mask, (top, top + height, left, left + width))

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Box
+from semwear.data_bar.pieces import Pieces
 
 THICKEST_PX = 4
 """A thicker line is a bar itself."""
@@ -18,19 +19,19 @@ LEAST_BEYOND_PX = 3
 
 
 def without_base_lines(
-    plane: np.ndarray, mask: np.ndarray, *, shortest_px: int
+    plane: np.ndarray, pieces: Pieces, *, shortest_px: int
 ) -> list[tuple[np.ndarray, np.ndarray, Box]]:
     """Return (plane, mask, box) of every piece that stands on a longer line, cut to its box and without that line.
 
-    plane (rows, cols) uint8 with bright ink, mask its ink; the box says where the cut stands in them.
+    plane (rows, cols) uint8 with bright ink; the box says where the cut stands in them.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     found = []
-    for index in range(1, count):
-        left, top, width, height, area = (int(value) for value in stats[index])
-        if width < 1.2 * shortest_px or height < 4 or height > 0.5 * width or area < width + height:
-            continue
-        piece = labels[top : top + height, left : left + width] == index
+    _, _, width, height, area = pieces.stats.T
+    flat = (width >= 1.2 * shortest_px) & (height >= 4) & (height <= 0.5 * width) & (area >= width + height)
+    flat[0] = False
+    for index in np.flatnonzero(flat):
+        left, top, width, height = (int(value) for value in pieces.stats[index][:4])
+        piece = pieces.labels[top : top + height, left : left + width] == index
         line = _base_line(piece)
         if line is None:
             continue

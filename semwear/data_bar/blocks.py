@@ -4,10 +4,10 @@ Such a bar runs from the outer edge of its first block to that of its last. A bl
 wrong scale, so that blocks are looked for beyond either end.
 """
 
-import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge
+from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.ticks import LARGEST_DOT_PX
 
 FEWEST_BLOCKS = 3
@@ -23,15 +23,14 @@ TINTED = 0.08
 
 
 def block_rows(
-    plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
+    plane: np.ndarray, pieces: Pieces, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
 ) -> list[Bar]:
-    """Find rows of equal, equally spaced blocks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
+    """Find rows of equal, equally spaced blocks in a layer: plane (rows, cols) uint8 with bright ink.
 
     burnt: the ink stands on the picture, whose bright parts may hide a block; around: plane that shows what was left out
     of the layer.
     """
-    count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    left, top, width, height, area = stats[1:count].astype(int).T
+    left, top, width, height, area = pieces.stats[1:].astype(int).T
     block = (height >= 2) & (area >= 0.9 * width * height) & (width >= 4)
     block &= (width >= 1.5 * height) | (height > LARGEST_DOT_PX) & (width >= 0.4 * height)
     block |= (height >= 4) & (height <= LARGEST_DOT_PX) & (width >= 0.8 * height) & (area >= 0.9 * width * height)

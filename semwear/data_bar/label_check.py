@@ -40,6 +40,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted)."""
     printed, wanted = label.printed, label.length
     inverse = printed.inside is not None
+    if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
+        return "", False
     own = printed.line if inverse else _own_columns(label)
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [

@@ -6,11 +6,11 @@ frames are not. Halves of a broken line and the two strokes of a double bar are 
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, tick_centre
 from semwear.data_bar.contours import has_even_steps, head_columns, rises_narrowly, tick_columns
+from semwear.data_bar.pieces import Pieces
 
 FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
@@ -40,16 +40,16 @@ class _Line:
         return self.above + self.below
 
 
-def connected_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool) -> list[Bar]:
+def connected_bars(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, *, shortest_px: int, burnt: bool) -> list[Bar]:
     """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     bars = []
-    for index in range(1, count):
-        left, top, width, height, area = (int(value) for value in stats[index])
-        if width < shortest_px // 3 or width < 8 or height > width or area < width:
-            continue
+    _, _, width, height, area = pieces.stats.T
+    broad = (width >= shortest_px // 3) & (width >= 8) & (height <= width) & (area >= width)
+    broad[0] = False
+    for index in np.flatnonzero(broad):
+        left, top, width, height, area = (int(value) for value in pieces.stats[index])
         box = (top, top + height, left, left + width)
-        piece = labels[top : top + height, left : left + width] == index
+        piece = pieces.labels[top : top + height, left : left + width] == index
         bar = classified(plane, mask, piece, box, burnt=burnt)
         if bar is not None:
             bars.append(bar)
