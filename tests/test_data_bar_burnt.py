@@ -19,7 +19,7 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.nested import without_parts
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.pairing import Pair
+from semwear.data_bar.pairing import Pair, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
@@ -229,3 +229,13 @@ def test_low_bits_of_the_picture_along_a_line_leave_its_length_alone():
     assert_read(read(written(pixels, "30 µm", 405, 270)), 30.0, 200.0)
     pixels[439, 394:400] = 255
     assert math.isnan(read(written(pixels, "30 µm", 405, 270)).bar_um)
+
+
+def test_a_black_label_belongs_to_no_white_bar_unless_both_have_outlines():
+    """A cell of a hollow black bar over a white picture is white and has black around it."""
+    black, white = paired((1, 2, 3, 4), "black ink").ink, paired((1, 2, 3, 4), "outlined white ink").ink
+    assert _is_of_another_tone(black, white) and _is_of_another_tone(white, black)
+    assert not _is_of_another_tone(black, black)
+    outlined = replace(black, name="outlined black ink", cut_out=True)
+    assert not _is_of_another_tone(outlined, replace(white, cut_out=True))
+    assert not _is_of_another_tone(replace(black, name="panel"), white)

@@ -1,11 +1,14 @@
-"""Facts that contradict a bar are read again before they are believed: the readings are stand-ins, the numbers plain."""
+"""What is read again: facts that contradict a bar, and lines that nearly hold a length. The readings are stand-ins."""
 
 import math
 
 import pytest
 
 from semwear.data_bar import read as reading
+from semwear.data_bar import reading_ways
 from semwear.data_bar.labels import facts_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.text import Reading
 
 
 @pytest.mark.parametrize(
@@ -24,3 +27,18 @@ def test_a_magnification_is_believed_as_most_readings_have_it(monkeypatch, first
     facts = reading._facts_read_again([layer], facts_in([first], []))
     assert facts.magnification == pytest.approx(magnification, nan_ok=True)
     assert math.isnan(facts.field_width_um)
+
+
+def test_a_line_read_in_a_wider_box_comes_with_that_box(monkeypatch):
+    """Places of characters count across the box that was read."""
+    monkeypatch.setattr(
+        reading_ways,
+        "read_printed",
+        lambda ink, line, **way: Reading(
+            text="10 µm" if line.col_0 < 20 else "10 µ", probabilities=5 * (1.0,), places=(0.0, 0.2, 0.4, 0.6, 0.8)
+        ),
+    )
+    monkeypatch.setattr(reading_ways, "read_soft", lambda ink, line: Reading(text="", probabilities=(), places=()))
+    line = Line(row_0=5, row_1=15, col_0=20, col_1=60, letter_px=9.0, regularity=2)
+    found, box = reading_ways.read_carefully(None, line, near=True)
+    assert (found.text, box.col_0, box.col_1) == ("10 µm", 11, 69)

@@ -76,11 +76,19 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
     """Return every pair of one of the labels and a bar of a layer that is possible at all, best first."""
     pairs = []
     for label in labels:
+        if _is_of_another_tone(label.ink, ink):
+            continue
         for bar in words.bars:
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
+
+
+def _is_of_another_tone(one: Ink, other: Ink) -> bool:
+    """Tell whether two layers over the picture are of different tones, and not those of outlined ink and its outline."""
+    burnt = not one.on_panel and not other.on_panel
+    return burnt and one.tone != other.tone and not (one.cut_out and other.cut_out)
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:

@@ -94,18 +94,22 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
         seen = seen_lines(clear, bars, finder)
         lines = seen + [line for line in lines if not any(_overlap(line, other) for other in seen)]
     readings, empty = [], 0
+    read_in: list[Line] = []
     for line in lines[:most]:
-        readings.append(read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat)))
+        reading, box = read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat))
+        readings.append(reading)
+        read_in.append(box)
         empty = 0 if _is_text(readings[-1]) else empty + 1
         if not ink.on_panel and empty >= MOST_LINES_IN_VAIN:
             break
-    lines = lines[: len(readings)]
+    lines = read_in
     labelled = any(length.may_label for reading in readings for length in lengths_in(reading.text))
     if finder is not None and ink.cut_out and bars and not labelled:
         # A blank as wide as two letters parts number and unit, letters touch, or an outline is open.
         for line in seen_lines(clear, bars, finder):
-            lines.append(line)
-            readings.append(read_carefully(clear, line, near=True))
+            reading, box = read_carefully(clear, line, near=True)
+            lines.append(box)
+            readings.append(reading)
     inside: list[Bar | None] = [None] * len(lines)
     for bar in bars:
         if (line := _line_inside(ink, bar)) is not None:
