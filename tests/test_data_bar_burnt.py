@@ -16,10 +16,12 @@ from PIL import Image, ImageDraw, ImageFont
 from semwear.data_bar import DataBar, read_data_bar
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_check import _has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import without_parts
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.pairing import Pair, _is_of_another_tone
+from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
@@ -40,10 +42,10 @@ def striped(seed: int = 3, *, low: int = 0, high: int = 255) -> np.ndarray:
 
 
 def written(
-    pixels: np.ndarray, text: str, row: int, col: int, *, size=22, grey=255, outline: int | None = None
+    pixels: np.ndarray, text: str, row: int, col: int, *, size=22, grey=255, outline: int | None = None, face=FONT.name
 ) -> np.ndarray:
     image = Image.fromarray(pixels)
-    font = ImageFont.truetype(str(FONT), size)
+    font = ImageFont.truetype(str(FONT.with_name(face)), size)
     stroke = {} if outline is None else {"stroke_width": 2, "stroke_fill": outline}
     ImageDraw.Draw(image).text((col, row), text, fill=grey, font=font, **stroke)
     return np.array(image)
@@ -231,11 +233,28 @@ def test_low_bits_of_the_picture_along_a_line_leave_its_length_alone():
     assert math.isnan(read(written(pixels, "30 µm", 405, 270)).bar_um)
 
 
-def test_a_black_label_belongs_to_no_white_bar_unless_both_have_outlines():
-    """A cell of a hollow black bar over a white picture is white and has black around it."""
+def test_a_label_belongs_to_a_bar_of_the_other_tone_only_if_that_is_full_ink():
+    """A cell of a hollow black bar over a white picture is white and has black around it, but grain too."""
     black, white = paired((1, 2, 3, 4), "black ink").ink, paired((1, 2, 3, 4), "outlined white ink").ink
-    assert _is_of_another_tone(black, white) and _is_of_another_tone(white, black)
-    assert not _is_of_another_tone(black, black)
-    outlined = replace(black, name="outlined black ink", cut_out=True)
-    assert not _is_of_another_tone(outlined, replace(white, cut_out=True))
+    assert _is_of_another_tone(black, white) and not _is_of_another_tone(black, black)
     assert not _is_of_another_tone(replace(black, name="panel"), white)
+    bar = paired((4, 9, 10, 60), "outlined white ink").bar
+    plane = np.zeros((20, 80), np.uint8)
+    plane[4:9, 10:60] = 255
+    assert _is_full_ink(replace(white, plane=plane), bar)
+    plane[4:9, 10:60] = np.random.default_rng(1).normal(205, 12, (5, 50))
+    assert not _is_full_ink(replace(white, plane=plane), bar)
+
+
+@pytest.mark.parametrize(("text", "missing"), [("25 µm", True), (" 5 µm", False), ("-5 µm", False)])
+def test_a_figure_whose_outline_is_broken_is_seen_before_its_label(text, missing):
+    raw = written(np.zeros((60, 120), np.uint8), text, 20, 20, face="DejaVuSansMono.ttf")
+    inked = raw > 128
+    mask = inked.copy()
+    mask[:, :34] = False
+    rows, cols = np.flatnonzero(mask[:, :46].any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    line = Line(
+        row_0=int(rows[0]), row_1=int(rows[-1]) + 1, col_0=int(cols[0]), col_1=int(cols[-1]) + 1,
+        letter_px=float(np.ptp(rows) + 1), regularity=2,
+    )  # fmt: skip
+    assert _has_figure_before(raw, mask, line) is missing

@@ -182,6 +182,8 @@ def _missing(label: Label, own: Line) -> str:
     The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
     """
     wanted = label.length
+    if _has_figure_before(label.ink.raw, label.ink.mask, own):
+        return f"a figure before the bar's label {wanted.text} may be missing"
     reading = read_raw(label.ink, own)
     seen = [length for length in lengths_in(reading.text) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):
@@ -197,6 +199,27 @@ def _missing(label: Label, own: Line) -> str:
     if high.any():
         return f"a figure of the bar's label {wanted.text} may be missing"
     return ""
+
+
+def _has_figure_before(raw: np.ndarray, mask: np.ndarray, own: Line) -> bool:
+    """Tell whether ink as high as a figure, and on the label's own foot, stands right before a label."""
+    tall = int(np.ceil(own.letter_px))
+    top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
+    box = np.s_[top : own.row_1 + tall, left : own.col_0]
+    bright = ((raw[box] >= LEFT_OUT_SHARE * 255) & ~thickened(mask[box], 1)).astype(np.uint8)
+    if not bright.size:
+        return False
+    count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
+    _, first, wide, high, area = stats[1:count].T
+    foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
+    return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
+
+
+def _foot(mask: np.ndarray, own: Line) -> int:
+    """Return the row below the figures of a label: below its first piece of ink."""
+    part = mask[own.row_0 : own.row_1, own.col_0 : own.col_0 + max(int(own.letter_px), 2)]
+    rows = np.flatnonzero(part.any(axis=1))
+    return own.row_0 + (int(rows[-1]) + 1 if len(rows) else own.row_1 - own.row_0)
 
 
 def _own_columns(label: Label) -> Line:

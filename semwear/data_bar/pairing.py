@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
@@ -29,6 +31,8 @@ FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
+FULL_INK = 240.0
+"""Grey of a layer's plane from which a pixel is at the end of the range."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -76,9 +80,10 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
     """Return every pair of one of the labels and a bar of a layer that is possible at all, best first."""
     pairs = []
     for label in labels:
-        if _is_of_another_tone(label.ink, ink):
-            continue
+        foreign = _is_of_another_tone(label.ink, ink)
         for bar in words.bars:
+            if foreign and not (label.ink.cut_out and ink.cut_out and _is_full_ink(ink, bar)):
+                continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
@@ -86,9 +91,15 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
 
 
 def _is_of_another_tone(one: Ink, other: Ink) -> bool:
-    """Tell whether two layers over the picture are of different tones, and not those of outlined ink and its outline."""
-    burnt = not one.on_panel and not other.on_panel
-    return burnt and one.tone != other.tone and not (one.cut_out and other.cut_out)
+    """Tell whether two layers over the picture are of different tones."""
+    return not one.on_panel and not other.on_panel and one.tone != other.tone
+
+
+def _is_full_ink(ink: Ink, bar: Bar) -> bool:
+    """Tell whether a bar is of full ink all along: the picture inside a hollow bar of the other tone is not."""
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    part = ink.plane[row_0:row_1, col_0 + 1 : col_1 - 1]
+    return bool(part.size) and float(np.percentile(part.max(axis=0), 10)) >= FULL_INK
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
