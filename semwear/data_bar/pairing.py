@@ -31,8 +31,8 @@ FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
-FULL_INK = 240.0
-"""Grey of a layer's plane from which a pixel is at the end of the range."""
+FULL_INK, THICK_PX = 230.0, 5
+"""Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -82,7 +82,9 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
     for label in labels:
         foreign = _is_of_another_tone(label.ink, ink)
         for bar in words.bars:
-            if foreign and not (label.ink.cut_out and ink.cut_out and _is_full_ink(ink, bar)):
+            if foreign and not (label.ink.cut_out and ink.cut_out and _is_full_ink(ink, bar, solid=True)):
+                continue
+            if bar.thickness_px >= THICK_PX and ink.name.startswith("outlined") and not _is_full_ink(ink, bar):
                 continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
@@ -95,11 +97,14 @@ def _is_of_another_tone(one: Ink, other: Ink) -> bool:
     return not one.on_panel and not other.on_panel and one.tone != other.tone
 
 
-def _is_full_ink(ink: Ink, bar: Bar) -> bool:
-    """Tell whether a bar is of full ink all along: the picture inside a hollow bar of the other tone is not."""
+def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
+    """Tell whether a bar is of full ink all along, in most of its rows if it must be solid: the picture inside a hollow bar or an outline is not."""
     row_0, row_1, col_0, col_1 = bar.parts[0]
     part = ink.plane[row_0:row_1, col_0 + 1 : col_1 - 1]
-    return bool(part.size) and float(np.percentile(part.max(axis=0), 10)) >= FULL_INK
+    if not part.size:
+        return False
+    along = np.median(part, axis=0) if solid else part.max(axis=0)
+    return float(np.percentile(along, 10)) >= FULL_INK
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:

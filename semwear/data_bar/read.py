@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.nested import without_boxes, without_outlines, without_parts
@@ -21,6 +22,8 @@ from semwear.data_bar.words import Words, read_words, rows_read_again
 
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
+PANEL_RIM_PX = 3
+"""Columns between a panel and a bar that ends there."""
 FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
 """Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
 KEPT_SHARE = 0.1
@@ -144,7 +147,14 @@ def _off_panels(words: Words, panels: tuple[Panel, ...]) -> Words:
     printed = tuple(
         item for item in words.printed if is_off(item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1)
     )
-    return replace(words, bars=tuple(bar for bar in words.bars if is_off(*bar.box)), printed=printed)
+    bars = tuple(bar for bar in words.bars if is_off(*bar.box) and not any(_ends_at(bar, panel) for panel in panels))
+    return replace(words, bars=bars, printed=printed)
+
+
+def _ends_at(bar: Bar, panel: Panel) -> bool:
+    """Tell whether a bar over the picture ends at a side of a panel, under which it may go on."""
+    rows = min(bar.row_1, panel.row_1) - max(bar.row_0, panel.row_0)
+    return rows > 0 and min(abs(bar.col_0 - panel.col_1), abs(bar.col_1 - panel.col_0)) <= PANEL_RIM_PX
 
 
 def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
@@ -211,7 +221,7 @@ def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tup
 def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
     """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
     rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
-    if cols >= 0.5 * shape[1] or rows >= 0.9 * shape[0]:
+    if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
         return False
     boxes = [bar.box for bar in words.bars]
     boxes += [

@@ -128,7 +128,7 @@ def _spaced(
                 ):
                     doubt = "the picture may hide a tick beyond its end"
                 break
-            if not burnt and beyond < 0.6 * level and last - first in TICK_INTERVALS:
+            if not burnt and beyond < 0.6 * level and what != "tick" and last - first in TICK_INTERVALS:
                 break  # A stroke of a letter: the row is whole without it.
             if beyond < 0.6 * level or what != "tick":
                 doubt = "a tick at its end isn't sure"
