@@ -10,6 +10,8 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.contours import is_hollow
+from semwear.data_bar.shapes import _is_inside_hollow
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
 ROWS, COLS = 480, 640
@@ -118,3 +120,20 @@ def test_a_frame_around_a_box_is_no_bar():
     pixels[420:456, 100:440] = 255
     pixels[422:454, 102:438] = 0
     assert math.isnan(read(pixels, "20 µm", 427, 200).bar_um)
+
+
+def test_a_hollow_piece_is_told_from_blocks_in_a_frame():
+    walls = np.ones((10, 100), bool)
+    walls[1:-1, 1:-1] = False
+    blocks = walls.copy()
+    blocks[:, 20:40] = blocks[:, 60:80] = True
+    assert is_hollow(walls) and not is_hollow(blocks)
+    walls[:, 25::25] = True
+    assert is_hollow(walls)
+
+
+@pytest.mark.parametrize(("again", "inside"), [(255, True), (150, False)])
+def test_ink_beyond_whose_outline_there_is_ink_again_is_the_inside_of_a_hollow_bar(again, inside):
+    plane = np.full((40, 120), 150, np.uint8)
+    plane[10:30, 10:110], plane[13:27, 13:107], plane[16:24, 16:104] = again, 0, 255
+    assert _is_inside_hollow(plane, np.ones((8, 88), bool), (16, 24, 16, 104)) is inside

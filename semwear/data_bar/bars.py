@@ -42,7 +42,8 @@ def find_bars(
     """
     shortest = max(SHORTEST_BAR_PX, int(shortest_px))
     pieces = pieces_of(mask)
-    bars = connected_bars(plane, mask, pieces, shortest_px=shortest, burnt=burnt)
+    ground = None if burnt else around
+    bars = connected_bars(plane, mask, pieces, shortest_px=shortest, burnt=burnt, around=ground)
     bars += [
         bar
         for bar in tick_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)

@@ -33,6 +33,14 @@ def has_even_steps(piece: np.ndarray) -> bool:
     return bool(len(steps) >= FEWEST_STEPS and np.ptp(steps) <= 2 and steps.min() >= NARROWEST_STEP_PX)
 
 
+def is_hollow(piece: np.ndarray) -> bool:
+    """Tell whether a piece is walls all round and, but for thin walls across, nothing inside."""
+    height, width = piece.shape
+    if height < 4 or width < 16 or min(piece[0].mean(), piece[-1].mean()) < 0.9:
+        return False
+    return bool((piece[:, 4:-4].mean(axis=0) > 0.8).mean() < 0.1)
+
+
 def tick_columns(beyond: np.ndarray) -> int:
     """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
     width = len(beyond)

@@ -136,6 +136,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     else:
         across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
         down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
+        if across == 0 and down <= 0.15 * tall and bar.length_px < 2 * tall:
+            return 0.0  # A stroke of a letter, or of its outline.
         distance = (0.5 * across + down) / tall
         if not ink.on_panel and distance > FARTHEST_OVER_PICTURE:
             return 0.0

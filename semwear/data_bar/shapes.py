@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, tick_centre
-from semwear.data_bar.contours import has_even_steps, head_columns, rises_narrowly, tick_columns
+from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
 from semwear.data_bar.pieces import Pieces
 
 FULL = 0.96
@@ -22,6 +22,8 @@ BLACK = 15.0
 """Grey of a layer's plane up to which a pixel is at the far end of the range."""
 HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 """Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
+INK_AGAIN = 235
+"""Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -40,8 +42,19 @@ class _Line:
         return self.above + self.below
 
 
-def connected_bars(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, *, shortest_px: int, burnt: bool) -> list[Bar]:
-    """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only."""
+def connected_bars(
+    plane: np.ndarray,
+    mask: np.ndarray,
+    pieces: Pieces,
+    *,
+    shortest_px: int,
+    burnt: bool,
+    around: np.ndarray | None = None,
+) -> list[Bar]:
+    """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only.
+
+    around: plane that also shows what was left out of the layer.
+    """
     bars = []
     _, _, width, height, area = pieces.stats.T
     broad = (width >= shortest_px // 3) & (width >= 8) & (height <= width) & (area >= width)
@@ -51,6 +64,10 @@ def connected_bars(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, *, short
         box = (top, top + height, left, left + width)
         piece = pieces.labels[top : top + height, left : left + width] == index
         bar = classified(plane, mask, piece, box, burnt=burnt)
+        if bar is not None and around is not None and is_hollow(piece) and _outlines(around, piece, box):
+            bar = replace(bar, doubt="it outlines another mark")
+        if bar is not None and around is not None and not bar.doubt and _is_inside_hollow(around, piece, box):
+            bar = replace(bar, doubt="it may be the inside of a hollow bar")
         if bar is not None:
             bars.append(bar)
     bars += _double(bars)
@@ -123,6 +140,15 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
         [part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),))
     )
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
+
+
+def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
+    """Tell whether right beyond the outline of solid ink there is ink of its own tone again, above and below."""
+    if piece.mean() < 0.9 or piece.shape[0] < 4:
+        return False
+    row_0, row_1, col_0, col_1 = box
+    sides = (plane[max(row_0 - 6, 0) : max(row_0 - 1, 0), col_0:col_1], plane[row_1 + 1 : row_1 + 6, col_0:col_1])
+    return all(part.size and (part >= INK_AGAIN).mean(axis=1).max() >= 0.95 for part in sides)
 
 
 def _opposite_level(plane: np.ndarray, box: Box) -> float:
