@@ -19,9 +19,10 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import _has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import without_parts
+from semwear.data_bar.nested import with_shared_doubt, without_parts
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone
+from semwear.data_bar.shapes import INSIDE_HOLLOW
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
@@ -258,3 +259,9 @@ def test_a_figure_whose_outline_is_broken_is_seen_before_its_label(text, missing
         letter_px=float(np.ptp(rows) + 1), regularity=2,
     )  # fmt: skip
     assert _has_figure_before(raw, mask, line) is missing
+
+
+def test_a_bar_that_one_layer_shows_to_be_the_inside_of_a_hollow_one_is_doubted_in_all():
+    inside = paired((100, 108, 50, 188), "outlined black ink", doubt=INSIDE_HOLLOW)
+    same, other = paired((100, 108, 50, 188), "black ink"), paired((140, 148, 50, 188), "black ink")
+    assert [bool(pair.bar.doubt) for pair in with_shared_doubt([inside, same, other])] == [True, True, False]

@@ -9,6 +9,7 @@ import math
 from dataclasses import replace
 
 from semwear.data_bar.pairing import Pair
+from semwear.data_bar.shapes import INSIDE_HOLLOW
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -62,6 +63,16 @@ def without_parts(pairs: list[Pair]) -> list[Pair]:
 def without_boxes(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs of burnt-in bars without those whose bar is the ground on which their label and a bar stand."""
     return [pair for pair in pairs if pair.ink.on_panel or not any(_is_ground_of(pair, other) for other in pairs)]
+
+
+def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one."""
+    insides = [pair.bar.box for pair in pairs if pair.bar.doubt == INSIDE_HOLLOW]
+    shared = []
+    for pair in pairs:
+        same = any(max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1 for box in insides)
+        shared.append(replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW)) if same else pair)
+    return shared
 
 
 def _is_ground_of(pair: Pair, other: Pair) -> bool:

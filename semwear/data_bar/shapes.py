@@ -22,6 +22,7 @@ BLACK = 15.0
 """Grey of a layer's plane up to which a pixel is at the far end of the range."""
 HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 """Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
+INSIDE_HOLLOW = "it may be the inside of a hollow bar"
 INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 ALIKE_COLUMNS = 0.75
@@ -67,7 +68,7 @@ def connected_bars(
         if bar is not None and around is not None and is_hollow(piece) and _outlines(around, piece, box):
             bar = replace(bar, doubt="it outlines another mark")
         if bar is not None and around is not None and not bar.doubt and _is_inside_hollow(around, piece, box):
-            bar = replace(bar, doubt="it may be the inside of a hollow bar")
+            bar = replace(bar, doubt=INSIDE_HOLLOW)
         if bar is not None:
             bars.append(bar)
     bars += _double(bars)
