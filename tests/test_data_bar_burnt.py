@@ -265,3 +265,12 @@ def test_a_bar_that_one_layer_shows_to_be_the_inside_of_a_hollow_one_is_doubted_
     inside = paired((100, 108, 50, 188), "outlined black ink", doubt=INSIDE_HOLLOW)
     same, other = paired((100, 108, 50, 188), "black ink"), paired((140, 148, 50, 188), "black ink")
     assert [bool(pair.bar.doubt) for pair in with_shared_doubt([inside, same, other])] == [True, True, False]
+
+
+def test_outlined_ticks_need_no_breadth_to_be_full_ink():
+    pixels = striped(high=120)
+    for tick in range(6):
+        pixels[418:436, 248 + 40 * tick : 254 + 40 * tick] = 0
+    for tick in range(6):
+        pixels[420:434, 250 + 40 * tick : 252 + 40 * tick] = 255
+    assert_read(read(written(pixels, "40 µm", 385, 320, outline=0)), 40.0, 200.0)

@@ -84,7 +84,8 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
         for bar in words.bars:
             if foreign and not (label.ink.cut_out and ink.cut_out and _is_full_ink(ink, bar, solid=True)):
                 continue
-            if bar.thickness_px >= THICK_PX and ink.name.startswith("outlined") and not _is_full_ink(ink, bar):
+            thick = bar.kind in ("filled", "line") and bar.thickness_px >= THICK_PX
+            if thick and ink.name.startswith("outlined") and not _is_full_ink(ink, bar):
                 continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
