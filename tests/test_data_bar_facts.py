@@ -6,8 +6,10 @@ import pytest
 
 from semwear.data_bar import read as reading
 from semwear.data_bar import reading_ways
-from semwear.data_bar.labels import facts_in
+from semwear.data_bar.label_check import Label
+from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
+from semwear.data_bar.pairing import _holds_more
 from semwear.data_bar.text import Reading
 
 
@@ -42,3 +44,11 @@ def test_a_line_read_in_a_wider_box_comes_with_that_box(monkeypatch):
     line = Line(row_0=5, row_1=15, col_0=20, col_1=60, letter_px=9.0, regularity=2)
     found, box = reading_ways.read_carefully(None, line, near=True)
     assert (found.text, box.col_0, box.col_1) == ("10 µm", 11, 69)
+
+
+@pytest.mark.parametrize(
+    ("longer", "shorter", "more"), [("2.5µm", "5µm", True), ("25 µm", "5 µm", True), ("20 µm", "25 µm", False)]
+)
+def test_a_label_that_lost_its_first_figures_is_known_by_the_longer_one(longer, shorter, more):
+    labels = [Label(ink=None, printed=None, length=lengths_in(text)[0]) for text in (longer, shorter)]
+    assert _holds_more(*labels) is more and not _holds_more(*labels[::-1])

@@ -253,7 +253,16 @@ def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) 
             if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)])[0]:
                 sure[pair.label.length.um] = pair
                 break
-    return next(iter(sure.values())) if len(sure) == 1 else None
+    if len(sure) != 1:
+        return None
+    settled = next(iter(sure.values()))
+    return None if any(_holds_more(pair.label, settled.label) for pair in rivals) else settled
+
+
+def _holds_more(label: Label, other: Label) -> bool:
+    """Tell whether a label has figures before those of the other: what lost its first figures reads surely too."""
+    number, part = (one.length.text.split()[0] for one in (label, other))
+    return len(number) > len(part) and number.endswith(part)
 
 
 def _overlap(line: Line, other: Line) -> bool:
