@@ -62,7 +62,11 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
         if not same:
             sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
             sure = [length for length in sure if length.um > 0 and not _is_slip(length, wanted)]
+            # More figures than the label has are never passed over, however unsure: the label may have lost them.
+            longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]
             others += sure
+            clear += longer
+            others += [length for length in longer if length not in sure]
             clear += [length for length in sure if _least_probability(reading, length) >= CLEAR_CHARACTER]
     points = [length for length in others if re.search(r"[.,]", length.text) and not re.search(r"[.,]", wanted.text)]
     if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
@@ -82,6 +86,10 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
+
+
+def _figures(length: Length) -> int:
+    return sum(character.isdigit() for character in length.text)
 
 
 def _is_slip(length: Length, wanted: Length) -> bool:
