@@ -4,6 +4,7 @@ Expected lengths are the geometry of the drawing.
 """
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -13,8 +14,15 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_check import _has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.nested import with_shared_doubt, without_parts
 from semwear.data_bar.outlined import outlined_pieces
+from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone
+from semwear.data_bar.shapes import INSIDE_HOLLOW
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
@@ -35,10 +43,10 @@ def striped(seed: int = 3, *, low: int = 0, high: int = 255) -> np.ndarray:
 
 
 def written(
-    pixels: np.ndarray, text: str, row: int, col: int, *, size=22, grey=255, outline: int | None = None
+    pixels: np.ndarray, text: str, row: int, col: int, *, size=22, grey=255, outline: int | None = None, face=FONT.name
 ) -> np.ndarray:
     image = Image.fromarray(pixels)
-    font = ImageFont.truetype(str(FONT), size)
+    font = ImageFont.truetype(str(FONT.with_name(face)), size)
     stroke = {} if outline is None else {"stroke_width": 2, "stroke_fill": outline}
     ImageDraw.Draw(image).text((col, row), text, fill=grey, font=font, **stroke)
     return np.array(image)
@@ -167,3 +175,102 @@ def test_times_and_dates_are_no_magnification(text):
 @pytest.mark.parametrize("text", ["5 jum", "5 µum", "5 ym", "5 jm", "5µµm"])
 def test_a_micro_sign_that_was_read_as_something_like_it_is_one(text):
     assert [length.um for length in lengths_in(text) if length.may_label] == [5.0]
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_strip_is_found_beside_smooth_parts_of_the_picture_as_dark_as_it_is(turned):
+    pixels = np.clip(np.random.default_rng(2).normal(110, 9, (ROWS, COLS)), 0, 255)
+    for first in range(20, 600, 90):
+        pixels[250:, first : first + 40] = np.linspace(30, 10, 40)
+    pixels = pixels.astype(np.uint8)
+    pixels[440:] = 18
+    pixels = written(pixels, "EHT 20 kV  WD 12 mm  12:30", 450, 30, size=20)
+    (panel,) = find_panels(np.ascontiguousarray(pixels.T) if turned else pixels)
+    rows, cols = (panel.row_0, panel.row_1), (panel.col_0, panel.col_1)
+    assert (cols, rows) == ((440, 480), (0, 640)) if turned else (rows, cols) == ((440, 480), (0, 640))
+
+
+def test_a_strip_that_a_label_as_high_as_it_is_cuts_apart_is_one_panel():
+    pixels = np.clip(np.random.default_rng(2).normal(60, 9, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[456:] = 142
+    pixels = written(pixels, "50.0 µm", 455, 4, size=21, grey=0)
+    pixels[462:472, 90:92] = pixels[462:472, 190:192] = pixels[466:468, 90:190] = 0
+    pixels = written(pixels, "Spot 3  gg", 455, 210, size=21, grey=0)
+    (panel,) = find_panels(pixels)
+    assert (panel.row_0, panel.row_1, panel.col_0, panel.col_1) == (456, 480, 0, 640)
+
+
+def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pair:
+    """A burnt-in bar of the given box, with nothing else that counts here."""
+    ink = Ink(plane=np.zeros((1, 1), np.uint8), mask=np.zeros((1, 1), bool), low=0.0, high=255.0, row_0=0, col_0=0, name=name)
+    bar = Bar(
+        kind="line", start_px=box[2] - 0.5, stop_px=box[3] - 0.5, row_px=(box[0] + box[1] - 1) / 2, u_px=0.5, box=box,
+        thickness_px=box[1] - box[0], parts=(box,), doubt=doubt,
+    )  # fmt: skip
+    return Pair(ink=ink, label=None, bar=bar, standing=0.5)
+
+
+def test_a_stretch_of_the_outline_of_a_bar_is_no_bar_beside_it():
+    whole, stretch = paired((100, 103, 50, 450), "outlined black ink"), paired((103, 104, 120, 190), "outlined white ink")
+    elsewhere, high = paired((180, 183, 60, 200), "white ink"), paired((80, 130, 20, 470), "white ink")
+    assert without_parts([whole, stretch, elsewhere]) == [whole, elsewhere]
+    assert without_parts([stretch, high]) == [stretch, high]
+    doubtful = paired((100, 103, 50, 450), "outlined black ink", doubt="an end of it melts into the picture")
+    assert without_parts([doubtful, stretch]) == [doubtful, stretch]
+
+
+def test_a_block_of_a_doubtful_row_is_no_bar_beside_it():
+    """The outline of the last of five dashes was found alone."""
+    row = paired((29, 32, 23, 257), "outlined black ink", doubt="something joins its blocks")
+    row = replace(row, bar=replace(row.bar, parts=((29, 32, 23, 49), (29, 32, 127, 153), (29, 32, 231, 257))))
+    assert without_parts([row, paired((27, 34, 229, 259), "outlined white ink")]) == [row]
+
+
+def test_low_bits_of_the_picture_along_a_line_leave_its_length_alone():
+    pixels = np.clip(np.random.default_rng(1).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[440, 200:400] = pixels[439, 260:266] = pixels[441, 330:336] = 255
+    assert_read(read(written(pixels, "30 µm", 405, 270)), 30.0, 200.0)
+    pixels[439, 394:400] = 255
+    assert math.isnan(read(written(pixels, "30 µm", 405, 270)).bar_um)
+
+
+def test_a_label_belongs_to_a_bar_of_the_other_tone_only_if_that_is_full_ink():
+    """A cell of a hollow black bar over a white picture is white and has black around it, but grain too."""
+    black, white = paired((1, 2, 3, 4), "black ink").ink, paired((1, 2, 3, 4), "outlined white ink").ink
+    assert _is_of_another_tone(black, white) and not _is_of_another_tone(black, black)
+    assert not _is_of_another_tone(replace(black, name="panel"), white)
+    bar = paired((4, 9, 10, 60), "outlined white ink").bar
+    plane = np.zeros((20, 80), np.uint8)
+    plane[4:9, 10:60] = 255
+    assert _is_full_ink(replace(white, plane=plane), bar)
+    plane[4:9, 10:60] = np.random.default_rng(1).normal(205, 12, (5, 50))
+    assert not _is_full_ink(replace(white, plane=plane), bar)
+
+
+@pytest.mark.parametrize(("text", "missing"), [("25 µm", True), (" 5 µm", False), ("-5 µm", False)])
+def test_a_figure_whose_outline_is_broken_is_seen_before_its_label(text, missing):
+    raw = written(np.zeros((60, 120), np.uint8), text, 20, 20, face="DejaVuSansMono.ttf")
+    inked = raw > 128
+    mask = inked.copy()
+    mask[:, :34] = False
+    rows, cols = np.flatnonzero(mask[:, :46].any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    line = Line(
+        row_0=int(rows[0]), row_1=int(rows[-1]) + 1, col_0=int(cols[0]), col_1=int(cols[-1]) + 1,
+        letter_px=float(np.ptp(rows) + 1), regularity=2,
+    )  # fmt: skip
+    assert _has_figure_before(raw, mask, line) is missing
+
+
+def test_a_bar_that_one_layer_shows_to_be_the_inside_of_a_hollow_one_is_doubted_in_all():
+    inside = paired((100, 108, 50, 188), "outlined black ink", doubt=INSIDE_HOLLOW)
+    same, other = paired((100, 108, 50, 188), "black ink"), paired((140, 148, 50, 188), "black ink")
+    assert [bool(pair.bar.doubt) for pair in with_shared_doubt([inside, same, other])] == [True, True, False]
+
+
+def test_outlined_ticks_need_no_breadth_to_be_full_ink():
+    pixels = striped(high=120)
+    for tick in range(6):
+        pixels[418:436, 248 + 40 * tick : 254 + 40 * tick] = 0
+    for tick in range(6):
+        pixels[420:434, 250 + 40 * tick : 252 + 40 * tick] = 255
+    assert_read(read(written(pixels, "40 µm", 385, 320, outline=0)), 40.0, 200.0)

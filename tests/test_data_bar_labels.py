@@ -72,3 +72,13 @@ def test_decimals_give_half_a_unit_of_the_last_place_as_rounding():
 @pytest.mark.parametrize(("um", "expected"), [(1.0, True), (0.05, True), (250.0, True), (13.0, False), (0.0, False)])
 def test_round_numbers(um, expected):
     assert is_round(um) is expected
+
+
+@pytest.mark.parametrize("text", ["04um", "00 µm", "05 nm"])
+def test_a_number_that_begins_with_nought_labels_no_bar(text):
+    assert not any(length.may_label for length in lengths_in(text))
+
+
+def test_a_pixel_size_that_no_electron_micrograph_has_counts_as_unread():
+    assert math.isnan(facts_in(["939.0 mm/px"], []).pixel_size_um)
+    assert facts_in(["939.0 nm/px"], []).pixel_size_um == pytest.approx(0.939)

@@ -57,6 +57,11 @@ class Bar:
         return self.stop_px - self.start_px
 
     @property
+    def is_row(self) -> bool:
+        """Whether the bar is a row of ticks or of blocks that nothing joins."""
+        return self.kind == "ticks" or (self.kind in ("filled", "line") and len(self.parts) >= 3)
+
+    @property
     def row_0(self) -> int:
         return self.box[0]
 

@@ -6,12 +6,17 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, Box
+from semwear.data_bar.base_lines import without_base_lines
+from semwear.data_bar.blocks import block_rows
 from semwear.data_bar.lines import TALLEST_LETTER_PX
+from semwear.data_bar.pieces import Pieces, pieces_of
 from semwear.data_bar.shapes import classified, connected_bars
 from semwear.data_bar.ticks import tick_rows
 
 SHORTEST_BAR_PX = 14
 """Shorter bars are not looked for: one pixel would be 7 % of scale."""
+WIDEST_GAP = 3.5
+"""Gap to another piece in the same rows, in lengths of the shorter one, up to which it may carry a bar on."""
 MOST_RUNS = 60
 LONG_RUN = 5
 """Length of long runs, in shortest bars."""
@@ -36,19 +41,62 @@ def find_bars(
     more ticks than the layer's are looked for.
     """
     shortest = max(SHORTEST_BAR_PX, int(shortest_px))
-    bars = connected_bars(plane, mask, shortest_px=shortest, burnt=burnt)
+    pieces = pieces_of(mask)
+    ground = None if burnt else around
+    bars = connected_bars(plane, mask, pieces, shortest_px=shortest, burnt=burnt, around=ground)
     bars += [
         bar
-        for bar in tick_rows(plane, mask, shortest_px=shortest, burnt=burnt, around=around)
+        for bar in tick_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)
         if not _on_a_line(bar, bars)
     ]
+    bars += block_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)
+    standing = _on_base_lines(plane, pieces, shortest, burnt=burnt)
+    bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:
         bars += [
             bar
-            for bar in _runs(plane, mask, shortest)
+            for bar in _runs(plane, mask, pieces, shortest)
             if not _within(bar, [other for other in bars if not other.doubt])
         ]
     return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
+
+
+def _on_base_lines(plane: np.ndarray, pieces: Pieces, shortest: int, *, burnt: bool) -> list[Bar]:
+    """Bars and rows of ticks that stand on a longer line; over the picture only where it runs on alike at both ends."""
+    found = []
+    for cut, rest, (row_0, _, col_0, col_1) in without_base_lines(plane, pieces, shortest_px=shortest):
+        parts = pieces_of(rest)
+        bars = connected_bars(cut, rest, parts, shortest_px=shortest, burnt=False)
+        bars += tick_rows(cut, parts, shortest_px=shortest, burnt=False)
+        if len(bars) != 1 or bars[0].doubt or bars[0].kind == "split":
+            continue
+        bar = bars[0]
+        before, after = bar.col_0, col_1 - col_0 - bar.col_1
+        if burnt and abs(before - after) > 2:
+            continue
+        found.append(_moved(bar, row_0, col_0))
+    return found
+
+
+def _moved(bar: Bar, row: int, col: int) -> Bar:
+    """Return the bar of a cut whose first pixel stands at the given place of the layer."""
+    boxes = [(one[0] + row, one[1] + row, one[2] + col, one[3] + col) for one in (bar.box, *bar.parts)]
+    return replace(
+        bar,
+        start_px=bar.start_px + col,
+        stop_px=bar.stop_px + col,
+        row_px=bar.row_px + row,
+        box=boxes[0],
+        parts=tuple(boxes[1:]),
+    )
+
+
+def _within_any(standing: list[Bar], bar: Bar) -> bool:
+    """Tell whether a bar is the base line on which one of the others stands, with all that stands on it."""
+    return any(
+        bar.row_0 <= other.row_1 and other.row_0 <= bar.row_1 and bar.col_0 <= other.col_0 and other.col_1 <= bar.col_1
+        for other in standing
+    )
 
 
 def _on_a_line(row: Bar, bars: list[Bar]) -> bool:
@@ -94,17 +142,16 @@ def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
         gap = max(other.col_0 - bar.col_1, bar.col_0 - other.col_1)
         same_rows = abs(other.row_0 - bar.row_0) <= 1 and abs(other.row_1 - bar.row_1) <= 1
         alike = other.kind in ("filled", "line") and other.length_px >= 0.3 * bar.length_px
-        if other is not bar and alike and same_rows and 0 < gap <= 1.5 * min(bar.length_px, other.length_px):
+        if other is not bar and alike and same_rows and 0 < gap <= WIDEST_GAP * min(bar.length_px, other.length_px):
             return replace(bar, doubt="another piece carries it on")
     return bar
 
 
-def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
+def _runs(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, shortest: int) -> list[Bar]:
     """Straight upright runs inside pieces that the picture has joined: what hangs on between their ends is left out.
 
     A run is sure if the picture touches neither of its ends: then they are where they were drawn.
     """
-    _, joined, pieces, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     boxes: dict[Box, int] = {}
     for longest in (LONG_RUN * shortest, shortest):
         # Long runs first: shorter ones of the picture would widen them.
@@ -116,7 +163,7 @@ def _runs(plane: np.ndarray, mask: np.ndarray, shortest: int) -> list[Bar]:
         area = boxes[left, top, width, height]
         if height > 0.3 * width or area < 0.9 * width * height:
             continue
-        piece = pieces[joined[top, left]]
+        piece = pieces.stats[pieces.labels[top, left]]
         if piece[cv2.CC_STAT_HEIGHT] <= TALLEST_LETTER_PX and piece[cv2.CC_STAT_WIDTH] <= 1.3 * width:
             continue  # A stroke of a letter.
         bar = _run(plane, mask, (top, top + height, left, left + width))

@@ -16,6 +16,12 @@ COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
 BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
+RIM_PX = 2
+"""Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+DARK_OUTLINE = 40
+"""Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
+LEAST_CHROMA = 40.0
+"""Chroma (of 255) from which coloured print is seen in a grey picture: thin strokes have little of their colour."""
 PANEL_INK_SHARE = 0.4
 """Share of the strongest contrast from which a pixel of a panel counts as ink."""
 
@@ -139,10 +145,16 @@ def _rules(mask: np.ndarray) -> np.ndarray:
     tallest = int(letters[:, cv2.CC_STAT_HEIGHT].max()) if len(letters) else 0
     for index in range(1, count):
         left, top, width, height, area = (int(value) for value in stats[index])
-        sides = (left <= 4, left + width >= cols - 4, top <= 4, top + height >= rows - 4)
+        reach = 4 if width >= cols - 8 and height >= rows - 8 else RIM_PX
+        sides = (left <= reach, left + width >= cols - reach, top <= reach, top + height >= rows - reach)
         frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
         upright = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
         across = all(sides[:2]) and height <= FRAME_PX
+        if across and width >= 0.9 * cols:
+            # A bar may stand on a rule: only the rule's own rows are one.
+            own = labels[top : top + height, left : left + width]
+            rule = (own == index).mean(axis=1) >= 0.9
+            own[(own == index) & ~rule[:, None] & rule.any()] = 0
         chosen[index] = upright or across or (frame and area <= 0.25 * width * height)
     return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)
 
@@ -163,17 +175,18 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
             strongest = rgb.max(axis=2)
             ink_level = float(np.percentile(strongest[coloured], 90))
             outlined = _outlined(strongest, outside, ink_level, darkest, "outlined coloured ink")
-            if outlined is not None:
+            if outlined is not None and darkest <= DARK_OUTLINE:
                 yield outlined
             bright = _brightness_of(grey, coloured)
             if bright is not None:
-                yield _burnt(
-                    bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest
+                yield replace(
+                    _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest),
+                    cut_out=True,
                 )
             else:
-                yield _burnt(
-                    chroma, coloured, float(np.percentile(chroma[coloured], 90)), 70.0, "coloured ink", strongest
-                )
+                high = float(np.percentile(chroma[coloured], 90))
+                colour = _burnt(chroma, coloured, high, high - LEAST_CHROMA, "coloured ink", strongest)
+                yield replace(colour, cut_out=True)
     if brightest - darkest < 50:
         return
     for plane, top, bottom, name in (

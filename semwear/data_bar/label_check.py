@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
-from semwear.data_bar.labels import Length, lengths_in
+from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_printed, read_raw, read_soft, widened
 from semwear.data_bar.words import Printed
@@ -19,8 +19,10 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 LEFT_OUT_SHARE = 0.6
 """Share of the range from which what was left out beside a label may be a figure."""
-POINT_INK = 0.4
-"""Share of the layer's range from which a mark may be a decimal point."""
+POINT_INK = (0.4, 0.25)
+"""Share of the layer's range from which a mark may be a decimal point, in grey and in colour, which files store coarsely."""
+GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
+"""Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
@@ -38,6 +40,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted)."""
     printed, wanted = label.printed, label.length
     inverse = printed.inside is not None
+    if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
+        return "", False
     own = printed.line if inverse else _own_columns(label)
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [
@@ -50,14 +54,20 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
+        if not any(math.isclose(length.um, wanted.um) for length in lengths):
+            # A wide letter space parts figures of a number; no number begins with nought.
+            lengths = lengths_in(re.sub(r"(?<=\d) (0+)(?=\D)", r"\1 ", reading.text)) or lengths
         same = [length for length in lengths if math.isclose(length.um, wanted.um)]
         votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
         if not same:
             sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
-            others += [length for length in sure if length.um > 0]
-            clear += [
-                length for length in sure if length.um > 0 and _least_probability(reading, length) >= CLEAR_CHARACTER
-            ]
+            sure = [length for length in sure if length.um > 0 and not _is_slip(length, wanted)]
+            # More figures than the label has are never passed over, however unsure: the label may have lost them.
+            longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]
+            others += sure
+            clear += longer
+            others += [length for length in longer if length not in sure]
+            clear += [length for length in sure if _least_probability(reading, length) >= CLEAR_CHARACTER]
     points = [length for length in others if re.search(r"[.,]", length.text) and not re.search(r"[.,]", wanted.text)]
     if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
         others = []
@@ -76,6 +86,17 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
+
+
+def _figures(length: Length) -> int:
+    return sum(character.isdigit() for character in length.text)
+
+
+def _is_slip(length: Length, wanted: Length) -> bool:
+    """Tell whether a reading has as many figures as the wanted one, in the same unit, but is no number that is printed."""
+    number, other = length.text.split()[0], wanted.text.split()[0]
+    alike = len(number) == len(other) and re.sub(r"\d", "", number) == re.sub(r"\d", "", other)
+    return alike and length.text.split()[1] == wanted.text.split()[1] and not is_round(length.um)
 
 
 def _is_touched(label: Label) -> bool:
@@ -106,10 +127,13 @@ def _has_point(label: Label) -> bool:
     width = line.col_1 - line.col_0
     first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
-    plane = ink.raw if ink.cut_out and ink.raw is not None else ink.plane
-    part = plane[box] > ink.low + POINT_INK * (ink.high - ink.low)
+    by_colour = ink.name.startswith("coloured")
+    plane = ink.raw if ink.cut_out and ink.raw is not None and not by_colour else ink.plane
+    part = plane[box] > ink.low + POINT_INK[by_colour] * (ink.high - ink.low)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
     for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
+        if _is_ground(plane[box], labels == index, line.letter_px):
+            continue
         small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
         inside = left > 0 and left + wide < part.shape[1]
         at_foot = 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px
@@ -120,6 +144,14 @@ def _has_point(label: Label) -> bool:
         if plane is ink.plane or float(around.mean()) < ink.low + 0.25 * (ink.high - ink.low):
             return True
     return False
+
+
+def _is_ground(part: np.ndarray, mark: np.ndarray, letter_px: float) -> bool:
+    """Tell whether a mark is the brightest bit of the picture seen between two outlines: that goes on up the line."""
+    level = float(np.median(part[mark])) - GROUND_WANDERS
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((part >= level).astype(np.uint8), connectivity=4)
+    high = stats[np.unique(labels[mark]), cv2.CC_STAT_HEIGHT]
+    return bool(part[mark].max() < PALEST_POINT and high.max() > 0.6 * letter_px)
 
 
 def _point_is_printed(label: Label) -> bool:
@@ -158,6 +190,8 @@ def _missing(label: Label, own: Line) -> str:
     The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
     """
     wanted = label.length
+    if _has_figure_before(label.ink.raw, label.ink.mask, own):
+        return f"a figure before the bar's label {wanted.text} may be missing"
     reading = read_raw(label.ink, own)
     seen = [length for length in lengths_in(reading.text) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):
@@ -173,6 +207,27 @@ def _missing(label: Label, own: Line) -> str:
     if high.any():
         return f"a figure of the bar's label {wanted.text} may be missing"
     return ""
+
+
+def _has_figure_before(raw: np.ndarray, mask: np.ndarray, own: Line) -> bool:
+    """Tell whether ink as high as a figure, and on the label's own foot, stands right before a label."""
+    tall = int(np.ceil(own.letter_px))
+    top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
+    box = np.s_[top : own.row_1 + tall, left : own.col_0]
+    bright = ((raw[box] >= LEFT_OUT_SHARE * 255) & ~thickened(mask[box], 1)).astype(np.uint8)
+    if not bright.size:
+        return False
+    count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
+    _, first, wide, high, area = stats[1:count].T
+    foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
+    return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
+
+
+def _foot(mask: np.ndarray, own: Line) -> int:
+    """Return the row below the figures of a label: below its first piece of ink."""
+    part = mask[own.row_0 : own.row_1, own.col_0 : own.col_0 + max(int(own.letter_px), 2)]
+    rows = np.flatnonzero(part.any(axis=1))
+    return own.row_0 + (int(rows[-1]) + 1 if len(rows) else own.row_1 - own.row_0)
 
 
 def _own_columns(label: Label) -> Line:

@@ -13,6 +13,8 @@ UNIT_UM = {"nm": 1e-3, "µm": 1.0, "mm": 1e3}
 ROUND_MANTISSAS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 7.5, 8.0, 9.0)
 """First figures of the labels that instruments print (common practice, no source)."""
 SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
+PIXEL_SIZES_UM = (1e-4, 20.0)
+"""Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
 
 _NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
@@ -111,21 +113,22 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
                 start=match.start(),
                 stop=match.end(),
                 rounding_um=0.5 * 10.0**-places * UNIT_UM[unit] if places else 0.0,
-                may_label=not other and is_round(value),
+                may_label=not other and is_round(value) and not re.match(r"0\d", number),
             )
         )
     return tuple(found)
 
 
 def mended(text: str) -> str:
-    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, a doubled µ; same length.
+    """Undo confusions that leave no doubt beside figures and units: O for 0, l or I for 1, r for n; same length.
 
-    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum")
-    ('100 µm', '10 nm', '5 µm', '5  µm')
+    >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum"), mended("5 rm")
+    ('100 µm', '10 nm', '5 µm', '5  µm', '5 nm')
     """
     text = text.replace("μ", "µ")
     text = re.sub(r"(?<=[\d\s])(?:µu|uµ|ju|jµ|µµ|uu)(?=m(?![A-Za-z]))", " µ", text)
     text = re.sub(r"(?<=\d)(\s?)[yj](?=m(?![A-Za-z]))", r"\1µ", text)
+    text = re.sub(r"(?<=\d)(\s?)r(?=m(?![A-Za-z]))", r"\1n", text)
     while True:
         new = re.sub(r"(?<=[\d.,])[Oo](?=[\dOo.,\s]*\s*(?:[nµuUmp]m|[nNuU]M))", "0", text)
         new = re.sub(r"(?<![A-Za-z\d])[lI|](?=[Oo\d.,]+\s*(?:[nµuUmp]m|[nNuU]M))", "1", new)
@@ -158,6 +161,7 @@ def facts_in(texts, pairs) -> Facts:
         if _FIELD_HEAD.match(head) and (match := _LENGTH.search(mended(below))):
             fields.add(_length(match))
     magnifications = {value for value in magnifications if 5 <= value <= 3e6}
+    pixels = {value for value in pixels if PIXEL_SIZES_UM[0] <= value <= PIXEL_SIZES_UM[1]}
     return Facts(
         kv=_single({value for value in kvs if 0 < value <= 60}),
         detector=detectors[0] if detectors else "",

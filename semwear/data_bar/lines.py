@@ -7,6 +7,8 @@ import numpy as np
 
 SMALLEST_LETTER_PX = 5
 """Lowest piece of ink that can start a line; lower ones (points, dashes) only ride along in a line's box."""
+SMALLEST_LOW_LETTER_PX = 3
+"""Lowest letter without ascender (m, u) that is taken into the line it follows, where letters are small."""
 TALLEST_LETTER_PX = 72
 WIDEST_GAP = 1.25
 """Gap between letters of one line, in letter heights: a blank of a typewriter face still joins, a column gap does not."""
@@ -41,6 +43,8 @@ def find_lines(mask: np.ndarray) -> list[Line]:
         & (area >= 4)
         & (area >= 0.08 * width * height)
     )
+    low = (height >= SMALLEST_LOW_LETTER_PX) & (height < SMALLEST_LETTER_PX) & (width <= 3 * height) & (area >= 4)
+    low_boxes = boxes[low] if len(boxes) else boxes
     left, top, width, height = left[letter], top[letter], width[letter], height[letter]
     if len(left) > MOST_PIECES:
         keep = np.argsort(-_twins(left, top, width, height), kind="stable")[:MOST_PIECES]
@@ -57,17 +61,33 @@ def find_lines(mask: np.ndarray) -> list[Line]:
         tall = float(np.percentile(height[members], 75))
         if members.sum() < 2 and width[members][0] < 1.5 * tall:
             continue
+        rows = int(top[members].min()), int((top + height)[members].max())
+        cols = int(left[members].min()), int((left + width)[members].max())
+        if tall <= 2 * SMALLEST_LETTER_PX:
+            cols = _with_low_letters(cols, rows, tall, low_boxes)
         lines.append(
             Line(
-                row_0=int(top[members].min()),
-                row_1=int((top + height)[members].max()),
-                col_0=int(left[members].min()),
-                col_1=int((left + width)[members].max()),
+                row_0=rows[0],
+                row_1=rows[1],
+                col_0=cols[0],
+                col_1=cols[1],
                 letter_px=tall,
                 regularity=max(int((twins[members] > 0).sum()), int(members.sum() == 1)),
             )
         )
     return sorted(lines, key=lambda line: (line.row_0, line.col_0))
+
+
+def _with_low_letters(cols: tuple[int, int], rows: tuple[int, int], tall: float, boxes: np.ndarray) -> tuple[int, int]:
+    """Return the columns of a line of small letters, with the low letters at its ends that were too low to be looked at."""
+    left, top, width, height = boxes.T[:4]
+    beside = (top >= rows[0]) & (top + height <= rows[1] + 1) & (height >= 0.45 * tall)
+    reach = WIDEST_GAP * 0.8 * tall
+    for index in np.argsort(left[beside], kind="stable"):
+        first, wide = int(left[beside][index]), int(width[beside][index])
+        if cols[1] - 1 <= first <= cols[1] + reach:
+            cols = cols[0], first + wide
+    return cols
 
 
 def _groups(left, top, width, height) -> np.ndarray:

@@ -1,13 +1,15 @@
-"""A bar and its outline, seen as two bars one inside the other, and which of the two the label means.
+"""A bar and its outline or one of its parts, seen as two bars, and which of the two the label means.
 
 The label is written in the tone of the bar: if only one of the two tones carries the label, its bar is meant. Else the
 outline is taken for what sets the ink off, so that the inner bar counts, and the uncertainty covers the outer one.
+A block of a bar, or a stretch of its outline, ends elsewhere than the bar does, so that the whole counts.
 """
 
 import math
 from dataclasses import replace
 
 from semwear.data_bar.pairing import Pair
+from semwear.data_bar.shapes import INSIDE_HOLLOW
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -43,6 +45,52 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
             pair = replace(pair, bar=replace(pair.bar, u_px=math.hypot(pair.bar.u_px, widened[id(pair)])))
         kept.append(pair)
     return kept
+
+
+def without_parts(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar, or of the row of blocks, of another pair."""
+    shapes = [pair for pair in pairs if pair.bar.kind in ("filled", "line", "ticked")]
+    whole = [pair for pair in shapes if not pair.bar.doubt or pair.bar.is_row]
+    return [
+        pair
+        for pair in pairs
+        if pair.ink.on_panel
+        or pair.bar.kind in ("split", "ticks")
+        or not any(_is_stretch(pair, other) for other in whole if not other.ink.on_panel)
+    ]
+
+
+def without_boxes(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without those whose bar is the ground on which their label and a bar stand."""
+    return [pair for pair in pairs if pair.ink.on_panel or not any(_is_ground_of(pair, other) for other in pairs)]
+
+
+def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one."""
+    insides = [pair.bar.box for pair in pairs if pair.bar.doubt == INSIDE_HOLLOW]
+    shared = []
+    for pair in pairs:
+        same = any(max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1 for box in insides)
+        shared.append(replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW)) if same else pair)
+    return shared
+
+
+def _is_ground_of(pair: Pair, other: Pair) -> bool:
+    box, bar, line = pair.bar, other.bar, pair.label.printed.line
+    holds = box.row_0 <= bar.row_0 and bar.row_1 <= box.row_1 and box.col_0 <= bar.col_0 and bar.col_1 <= box.col_1
+    higher = box.row_1 - box.row_0 > bar.row_1 - bar.row_0 + 2 * WIDEST_OUTLINE_PX
+    return not other.ink.on_panel and holds and higher and box.row_0 <= (line.row_0 + line.row_1) / 2 <= box.row_1
+
+
+def _is_stretch(pair: Pair, whole: Pair) -> bool:
+    """Tell whether a bar lies along another within its outline, and is shorter than an outline explains."""
+    part, bar = pair.bar, whole.bar
+    reach = WIDEST_OUTLINE_PX if bar.is_row else EQUAL_WITHIN_PX  # A block's outline goes round the end of the row.
+    along = bar.start_px - reach <= part.start_px and part.stop_px <= bar.stop_px + reach
+    rows = bar.row_0 - 2 <= part.row_0 and part.row_1 <= bar.row_1 + 2
+    low = bar.row_1 - bar.row_0 <= part.row_1 - part.row_0 + 2 * WIDEST_OUTLINE_PX
+    shorter = bar.length_px - part.length_px > 2 * WIDEST_OUTLINE_PX
+    return along and rows and low and shorter
 
 
 def _encloses(outer: Pair, inner: Pair) -> bool:

@@ -54,7 +54,8 @@ def outlined_pieces(plane: np.ndarray, outside: np.ndarray, *, top: float, botto
     for share in EDGE_SHARES:
         mask = ((plane > bottom + share * extent) & outside).astype(np.uint8)
         count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-        rim = cv2.dilate(labels.astype(np.float32), kernel)
+        narrow = labels.astype(np.uint16 if count < 2**16 else np.float32)
+        rim = cv2.dilate(narrow, kernel)
         rim[mask > 0] = 0
         at = np.flatnonzero(rim)
         owner = rim.ravel()[at].astype(np.int64)
@@ -67,11 +68,12 @@ def outlined_pieces(plane: np.ndarray, outside: np.ndarray, *, top: float, botto
         reached = np.zeros(count, bool)
         reached[labels[bright]] = True
         chosen = outlined & reached & (stats[:, cv2.CC_STAT_AREA] >= 2)
+        if not chosen.any():
+            continue
         # Points are too small to reach full ink where the picture was compressed; they stand beside letters.
         beside = cv2.dilate(chosen[labels].astype(np.uint8), np.ones((5, 2 * BESIDE_PX + 1), np.uint8)) > 0
+        near = labels[beside & (plane >= bottom + POINT_SHARE * extent)]
         points = outlined & (stats[:, cv2.CC_STAT_AREA] <= LARGEST_POINT_PX)
-        chosen[labels[beside & (plane >= bottom + POINT_SHARE * extent)]] |= points[
-            labels[beside & (plane >= bottom + POINT_SHARE * extent)]
-        ]
+        chosen[near] |= points[near]
         pieces |= chosen[labels]
     return pieces if FEWEST_PX <= pieces.sum() <= MOST_SHARE * pieces.size else None

@@ -1,13 +1,15 @@
 """Pairs of label and bar, and the decision for one of them or for none."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, Label, label_doubt
-from semwear.data_bar.labels import Facts, lengths_in
+from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.words import Words
 
@@ -23,14 +25,14 @@ LEAST_SHARE = 0.25
 """A pair that printed facts speak for needs this share of the standing of the best pair, which they speak against."""
 LONGEST_SHARE = 0.8
 """Longest bar, as a share of the picture's width."""
-PIXEL_SIZES_UM = (1e-4, 20.0)
-"""Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale."""
 SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
+FULL_INK, THICK_PX = 230.0, 5
+"""Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -53,12 +55,14 @@ class Pair:
 class Decision:
     """The accepted pair, or None with the reason; final: whether looking at other ink can't lift the refusal.
 
+    contradicted: whether printed facts speak against every pair, so that they must be read again.
     weight: how much was seen, to keep the most telling reason: 0 nothing, 1 a label, 2 a label and a bar.
     """
 
     pair: Pair | None
     reason: str
     final: bool = False
+    contradicted: bool = False
     weight: int = 0
 
 
@@ -76,11 +80,32 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
     """Return every pair of one of the labels and a bar of a layer that is possible at all, best first."""
     pairs = []
     for label in labels:
+        foreign = _is_of_another_tone(label.ink, ink)
         for bar in words.bars:
+            if foreign and not (label.ink.cut_out and ink.cut_out and _is_full_ink(ink, bar, solid=True)):
+                continue
+            thick = bar.kind in ("filled", "line") and bar.thickness_px >= THICK_PX
+            if thick and ink.name.startswith("outlined") and not _is_full_ink(ink, bar):
+                continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
+
+
+def _is_of_another_tone(one: Ink, other: Ink) -> bool:
+    """Tell whether two layers over the picture are of different tones."""
+    return not one.on_panel and not other.on_panel and one.tone != other.tone
+
+
+def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
+    """Tell whether a bar is of full ink all along, in most of its rows if it must be solid: the picture inside a hollow bar or an outline is not."""
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    part = ink.plane[row_0:row_1, col_0 + 1 : col_1 - 1]
+    if not part.size:
+        return False
+    along = np.median(part, axis=0) if solid else part.max(axis=0)
+    return float(np.percentile(along, 10)) >= FULL_INK
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
@@ -112,6 +137,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     else:
         across = max(0.0, bar.col_0 - col_1, col_0 - bar.col_1)
         down = max(0.0, bar.row_0 - line.row_1, line.row_0 - bar.row_1)
+        if across == 0 and down <= 0.15 * tall and bar.length_px < 2 * tall:
+            return 0.0  # A stroke of a letter, or of its outline.
         distance = (0.5 * across + down) / tall
         if not ink.on_panel and distance > FARTHEST_OVER_PICTURE:
             return 0.0
@@ -140,11 +167,15 @@ def _is_made_of(bar: Bar, label: Label) -> bool:
 
 def _is_part_of_text(bar: Bar, label: Label) -> bool:
     """Tell whether a shape lies within the box of the label's own line, where it is made of letters."""
-    line = label.printed.line
-    row_0, row_1, col_0, col_1 = bar.box if bar.kind == "ticks" else bar.parts[0]
+    line, places = label.printed.line, label.printed.reading.places
+    row_0, row_1, col_0, col_1 = bar.box if bar.is_row else bar.parts[0]
     rows = min(row_1, line.row_1) - max(row_0, line.row_0)
     cols = min(col_1, line.col_1) - max(col_0, line.col_0)
-    if bar.kind == "ticks" and rows > 0 and cols > 2:
+    if bar.is_row and places:
+        # The box of a line may be wider than what was read in it.
+        first, last = (line.col_0 + (line.col_1 - line.col_0) * place for place in (places[0], places[-1]))
+        cols = min(cols, col_1 - first + 0.5 * line.letter_px, last + 0.5 * line.letter_px - col_0)
+    if bar.is_row and rows > 0 and cols > 2:
         return True
     return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 
@@ -179,7 +210,8 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             best, pairs = chosen[0], chosen
             break
     else:
-        return _refused(f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}", final=not best.bar.doubt)
+        reason = f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}"
+        return replace(_refused(reason, final=not best.bar.doubt), contradicted=True)
     rivals = [
         pair
         for pair in pairs
@@ -221,7 +253,16 @@ def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) 
             if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)])[0]:
                 sure[pair.label.length.um] = pair
                 break
-    return next(iter(sure.values())) if len(sure) == 1 else None
+    if len(sure) != 1:
+        return None
+    settled = next(iter(sure.values()))
+    return None if any(_holds_more(pair.label, settled.label) for pair in rivals) else settled
+
+
+def _holds_more(label: Label, other: Label) -> bool:
+    """Tell whether a label has figures before those of the other: what lost its first figures reads surely too."""
+    number, part = (one.length.text.split()[0] for one in (label, other))
+    return len(number) > len(part) and number.endswith(part)
 
 
 def _overlap(line: Line, other: Line) -> bool:

@@ -5,20 +5,27 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
-from dataclasses import dataclass
+import math
+from collections import Counter
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
-from semwear.data_bar.nested import without_outlines
-from semwear.data_bar.pairing import Pair, decide, labels_of, pairs_of
+from semwear.data_bar.nested import with_shared_doubt, without_boxes, without_outlines, without_parts
+from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
-from semwear.data_bar.words import Words, read_words
+from semwear.data_bar.words import Words, read_words, rows_read_again
 
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
+PANEL_RIM_PX = 3
+"""Columns between a panel and a bar that ends there."""
+FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
+"""Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -72,21 +79,17 @@ def read_data_bar(micrograph) -> DataBar:
     panels, layers = _panels(grey, rgb, finder)
     widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
     pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
-    decision = decide(pairs, facts=_facts(layers), widths_px=widths_px, texts=_texts(layers))
+    decision, facts = _decided(pairs, layers, widths_px, _texts(layers))
     if decision.pair is None and not decision.final:
         burnt: list[_Layer] = []
-        for ink in burnt_ink(grey, rgb, panels):
-            burnt.append(_Layer(ink=ink, words=read_words(ink, width_px=cols, finder=finder)))
-            if ink.name == "outlined white ink":
-                continue  # What is white may be the outline of black ink, so that both are looked at.
-            pairs = _pairs(burnt, width_px=cols)
-            latest = decide(pairs, facts=_facts(layers + burnt), widths_px=widths_px, texts=_texts(burnt))
+        for undecided in _burnt_layers(grey, rgb, panels, finder):
+            burnt += undecided
+            latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, _texts(burnt))
             if latest.pair is not None or latest.final or latest.weight >= decision.weight:
                 decision = latest
             if decision.pair is not None or decision.final:
                 break
         layers += burnt
-    facts = _facts(layers)
     marks = _marks(grey.shape, panels, layers, decision.pair)
     common = dict(
         marks=marks,
@@ -113,11 +116,52 @@ def read_data_bar(micrograph) -> DataBar:
     )
 
 
+def _burnt_layers(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...], finder: TextFinder):
+    """Yield the layers of ink over the picture that must be looked at together, likeliest first.
+
+    What is white may be the outline of black ink, so that both are looked at.
+    """
+    together: list[_Layer] = []
+    for ink in burnt_ink(grey, rgb, panels):
+        words = _off_panels(read_words(ink, width_px=grey.shape[1], finder=finder), panels)
+        together.append(_Layer(ink=ink, words=words))
+        if ink.name != "outlined white ink":
+            yield together
+            together = []
+    if together:
+        yield together
+
+
+def _off_panels(words: Words, panels: tuple[Panel, ...]) -> Words:
+    """Return burnt-in words and bars without those that a panel covers, or that are a frame around one."""
+
+    def is_off(row_0: int, row_1: int, col_0: int, col_1: int) -> bool:
+        for panel in panels:
+            rows = min(row_1, panel.row_1) - max(row_0, panel.row_0)
+            cols = min(col_1, panel.col_1) - max(col_0, panel.col_0)
+            least = min((row_1 - row_0) * (col_1 - col_0), (panel.row_1 - panel.row_0) * (panel.col_1 - panel.col_0))
+            if max(rows, 0) * max(cols, 0) > 0.5 * least:
+                return False
+        return True
+
+    printed = tuple(
+        item for item in words.printed if is_off(item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1)
+    )
+    bars = tuple(bar for bar in words.bars if is_off(*bar.box) and not any(_ends_at(bar, panel) for panel in panels))
+    return replace(words, bars=bars, printed=printed)
+
+
+def _ends_at(bar: Bar, panel: Panel) -> bool:
+    """Tell whether a bar over the picture ends at a side of a panel, under which it may go on."""
+    rows = min(bar.row_1, panel.row_1) - max(bar.row_0, panel.row_0)
+    return rows > 0 and min(abs(bar.col_0 - panel.col_1), abs(bar.col_1 - panel.col_0)) <= PANEL_RIM_PX
+
+
 def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
     """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
     pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
-    return without_outlines(pairs)
+    return without_outlines(without_parts(without_boxes(with_shared_doubt(pairs))))
 
 
 def _texts(layers: list[_Layer]) -> list[str]:
@@ -126,6 +170,35 @@ def _texts(layers: list[_Layer]) -> list[str]:
 
 def _facts(layers: list[_Layer]) -> Facts:
     return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
+
+
+def _decided(
+    pairs: list[Pair], layers: list[_Layer], widths_px: tuple[int, ...], texts: list[str]
+) -> tuple[Decision, Facts]:
+    """Decide for a pair; what contradicts a bar is read again before it is believed."""
+    facts = _facts(layers)
+    decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
+    if decision.pair is None and decision.contradicted:
+        facts = _facts_read_again(layers, facts)
+        decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
+    return decision, facts
+
+
+def _facts_read_again(layers: list[_Layer], facts: Facts) -> Facts:
+    """Return the facts as most of several readings have them; what comes out in as many ways as readings is unread."""
+    columns = [pair for layer in layers for pair in layer.words.columns]
+    others = [facts]
+    for hard, share in FACT_WAYS:
+        rows = [row for layer in layers for row in rows_read_again(layer.words, hard=hard, height_share=share)]
+        others.append(facts_in(rows, columns))
+    settled = {}
+    for name in ("magnification", "pixel_size_um", "field_width_um"):
+        ranked = Counter(
+            value for value in (getattr(one, name) for one in others) if not math.isnan(value)
+        ).most_common(2)
+        sure = bool(ranked) and (len(ranked) == 1 or ranked[0][1] > ranked[1][1])
+        settled[name] = ranked[0][0] if sure else math.nan
+    return replace(facts, **settled)
 
 
 def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tuple[tuple[Panel, ...], list[_Layer]]:
@@ -137,10 +210,24 @@ def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tup
         printed = layer is not None and (
             any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
         )
+        if layer is not None and _is_cut_through(layer.words, panel, grey.shape):
+            continue
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
             layers += [] if layer is None else [layer]
     return tuple(panels), layers
+
+
+def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
+    """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
+    rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
+    if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
+        return False
+    boxes = [bar.box for bar in words.bars]
+    boxes += [
+        (item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1) for item in words.printed if item.is_text
+    ]
+    return any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
 
 
 def _picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:

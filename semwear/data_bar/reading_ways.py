@@ -47,28 +47,30 @@ def read_raw(ink: Ink, line: Line) -> Reading:
     return read_line(crop, height_share=0.85)
 
 
-def read_carefully(ink: Ink, line: Line, *, near: bool = False) -> Reading:
+def read_carefully(ink: Ink, line: Line, *, near: bool = False) -> tuple[Reading, Line]:
     """Read a line; if it has the look of a length without being one, read it again in other ways.
+
+    Returns the reading and the box that it was read in, to which its places refer.
 
     near: the line stands where a bar's label would, so that figures alone have the look of a length.
     """
     reading = read_printed(ink, line)
     looks = _NEARLY_LENGTH.search(reading.text) or (near and re.match(r"\d[\d.,]*\s?\S{0,3}$", reading.text))
     if holds_length(reading) or not looks:
-        return reading
+        return reading, line
     again = read_soft(ink, line)
     if holds_length(again):
-        return again
+        return again, line
     wide = widened(line)
     for other, hard, share in ((line, True, 0.6), (line, False, 0.85), (wide, False, 0.72), (wide, True, 0.6)):
         again = read_printed(ink, other, hard=hard, height_share=share)
         if holds_length(again):
-            return again
+            return again, other
     if ink.raw is not None:
         again = read_raw(ink, line)
         if holds_length(again):
-            return again
-    return reading
+            return again, line
+    return reading, line
 
 
 def holds_length(reading: Reading) -> bool:

@@ -6,10 +6,11 @@ frames are not. Halves of a broken line and the two strokes of a double bar are 
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, tick_centre
+from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
+from semwear.data_bar.pieces import Pieces
 
 FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
@@ -19,6 +20,11 @@ FLAT_INK = 8.0
 """Spread of grey (of 255, 20 % to 80 %) up to which what a hollow shape encloses is ink and not picture."""
 BLACK = 15.0
 """Grey of a layer's plane up to which a pixel is at the far end of the range."""
+HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
+"""Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
+INSIDE_HOLLOW = "it may be the inside of a hollow bar"
+INK_AGAIN = 235
+"""Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -37,17 +43,32 @@ class _Line:
         return self.above + self.below
 
 
-def connected_bars(plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool) -> list[Bar]:
-    """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+def connected_bars(
+    plane: np.ndarray,
+    mask: np.ndarray,
+    pieces: Pieces,
+    *,
+    shortest_px: int,
+    burnt: bool,
+    around: np.ndarray | None = None,
+) -> list[Bar]:
+    """Return the bars among the connected pieces of ink of a layer; half bars have a tick at one end only.
+
+    around: plane that also shows what was left out of the layer.
+    """
     bars = []
-    for index in range(1, count):
-        left, top, width, height, area = (int(value) for value in stats[index])
-        if width < shortest_px // 3 or width < 8 or height > width or area < width:
-            continue
+    _, _, width, height, area = pieces.stats.T
+    broad = (width >= shortest_px // 3) & (width >= 8) & (height <= width) & (area >= width)
+    broad[0] = False
+    for index in np.flatnonzero(broad):
+        left, top, width, height, area = (int(value) for value in pieces.stats[index])
         box = (top, top + height, left, left + width)
-        piece = labels[top : top + height, left : left + width] == index
+        piece = pieces.labels[top : top + height, left : left + width] == index
         bar = classified(plane, mask, piece, box, burnt=burnt)
+        if bar is not None and around is not None and is_hollow(piece) and _outlines(around, piece, box):
+            bar = replace(bar, doubt="it outlines another mark")
+        if bar is not None and around is not None and not bar.doubt and _is_inside_hollow(around, piece, box):
+            bar = replace(bar, doubt=INSIDE_HOLLOW)
         if bar is not None:
             bars.append(bar)
     bars += _double(bars)
@@ -75,15 +96,15 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
     even = (~changes).mean() >= ALIKE_COLUMNS
     if solid and height >= 4:
         foreign = (mask[box[0] : box[1], box[2] : box[3]] & ~piece).mean()
-        if closed and even and foreign < 0.01 or even and by_col.min() >= 0.35 and fill >= 0.4 and _stepped(piece):
-            bar = solid_bar(plane, box, chequered=True)
+        if closed and even and foreign < 0.01 or has_even_steps(piece):
+            bar = solid_bar(plane, box, piece=piece)
             return replace(bar, doubt="it outlines another mark") if burnt and _outlines(plane, piece, box) else bar
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)
     if line is None:
         return None
-    bar = _lined(plane, piece, line, box)
+    bar = _lined(plane, piece, line, box, burnt=burnt)
     return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
 
 
@@ -122,6 +143,15 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
 
+def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
+    """Tell whether right beyond the outline of solid ink there is ink of its own tone again, above and below."""
+    if piece.mean() < 0.9 or piece.shape[0] < 4:
+        return False
+    row_0, row_1, col_0, col_1 = box
+    sides = (plane[max(row_0 - 6, 0) : max(row_0 - 1, 0), col_0:col_1], plane[row_1 + 1 : row_1 + 6, col_0:col_1])
+    return all(part.size and (part >= INK_AGAIN).mean(axis=1).max() >= 0.95 for part in sides)
+
+
 def _opposite_level(plane: np.ndarray, box: Box) -> float:
     """Grey of the plane up to which a pixel is ink of the opposite tone, not just a dark picture around."""
     picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
@@ -142,26 +172,16 @@ def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
     return plane[rows, box[2] : box[3]].ravel()
 
 
-def _stepped(piece: np.ndarray) -> bool:
-    """Tell whether blocks in the upper and the lower half alternate, as in a chequered bar without outline."""
-    half = piece.shape[0] // 2
-    shares = piece[:half].mean(axis=0), piece[half:].mean(axis=0)
-    upper = shares[0] > 0.7
-    parted = (upper & (shares[1] < 0.3)) | ((shares[1] > 0.7) & (shares[0] < 0.3))
-    return bool(parted.mean() > 0.8 and np.count_nonzero(np.diff(upper.astype(np.int8))) >= 2)
-
-
-def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:
-    """Measure a bar that fills its box, between its outer edges."""
+def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -> Bar:
+    """Measure a bar between the outer edges of its box; piece: the ink (bool) of a hollow, chequered or stepped bar."""
     row_0, row_1, col_0, col_1 = box
-    edges = box
-    if chequered:
-        # Blocks differ from row to row: measure in the rows of the outline's first stroke.
-        edges = (row_0, row_0 + 1, col_0, col_1)
-    start, start_u = outer_edge(plane, edges, at_left=True)
-    stop, stop_u = outer_edge(plane, edges, at_left=False)
+    first = last = box
+    if piece is not None:
+        first, last = _end_rows(piece, box), _end_rows(piece[:, ::-1], box)
+    start, start_u = outer_edge(plane, first, at_left=True)
+    stop, stop_u = outer_edge(plane, last, at_left=False)
     doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
-    if chequered and abs((stop - start) - (col_1 - col_0)) > 1:
+    if piece is not None and abs((stop - start) - (col_1 - col_0)) > 1:
         start, stop = col_0 - 0.5, col_1 - 0.5
     return Bar(
         kind="filled" if row_1 - row_0 >= 4 else "line",
@@ -174,6 +194,16 @@ def solid_bar(plane: np.ndarray, box: Box, *, chequered: bool = False) -> Bar:
         parts=(box,),
         doubt=doubt,
     )
+
+
+def _end_rows(piece: np.ndarray, box: Box) -> Box:
+    """Return the box cut to the longest run of rows that are inked at its left end: blocks differ from row to row."""
+    inked = piece[:, 1:4].all(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.astype(np.int8), [0])))).reshape(-1, 2)
+    if not len(edges):
+        return box[0], box[0] + 1, box[2], box[3]
+    first, last = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
+    return box[0] + first, box[0] + last, box[2], box[3]
 
 
 def _line(piece: np.ndarray) -> _Line | None:
@@ -204,23 +234,25 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     return runs_along and not round_ends
 
 
-def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
+def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt: bool) -> Bar:
     """Measure a line whose ends may have ticks; doubtful if what rises from it is neither ticks nor arrow heads."""
     width = piece.shape[1]
     row_0, _, col_0, _ = box
     thickness = line.row_1 - line.row_0
     beyond = line.beyond
-    left, right = _tick_columns(beyond), _tick_columns(beyond[::-1])
+    pointed = head_columns(beyond) > 0 and head_columns(beyond[::-1]) > 0
+    left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
     inner = beyond[left : width - right]
     doubt = ""
     if left or right:
         tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
-        if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not _narrow(inner)):
+        if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner)):
             doubt = "something is joined to it"
-    elif beyond.any():
+    elif beyond.any() and not (burnt and _only_specks(beyond)):
         reach = np.flatnonzero(beyond > 0)
         heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
-        if not heads.all() or not np.array_equal(np.sign(beyond), np.sign(beyond[::-1])):
+        mirrored = pointed or np.array_equal(np.sign(beyond), np.sign(beyond[::-1]))
+        if not heads.all() or not mirrored:
             doubt = "something is joined to it"
     full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
     parts: list[Box] = [full_line]
@@ -262,6 +294,12 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box) -> Bar:
     )
 
 
+def _only_specks(beyond: np.ndarray) -> bool:
+    """Tell whether what rises from a line over the picture is a few low bits of it, none of them near an end."""
+    ends = np.concatenate([beyond[:SPECK_FREE_PX], beyond[-SPECK_FREE_PX:]])
+    return bool(beyond.max() <= HIGHEST_SPECK_PX and not ends.any() and (beyond > 0).mean() <= 0.1)
+
+
 def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box]:
     """Boxes of the ticks between the end ticks of a ruler, given as columns of its piece: they could be read as letters."""
     rises = np.concatenate(([0], (line.beyond[first:last] > 0).astype(np.int8), [0]))
@@ -270,30 +308,6 @@ def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box
         up, down = int(line.above[start:stop].max()), int(line.below[start:stop].max())
         boxes.append((full_line[0] - up, full_line[1] + down, full_line[2] + int(start), full_line[2] + int(stop)))
     return boxes
-
-
-def _tick_columns(beyond: np.ndarray) -> int:
-    """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
-    width = len(beyond)
-    rise = int(beyond[: min(2, width)].max())
-    if rise < 2:
-        return 0
-    columns = 0
-    while columns < width and beyond[columns] >= 0.6 * rise:
-        columns += 1
-    if columns == 0:
-        # The outermost column may be half ink only.
-        columns = 1
-        while columns < width and beyond[columns] >= 0.6 * rise:
-            columns += 1
-    return columns if columns <= max(6, 0.12 * width) else 0
-
-
-def _narrow(inner: np.ndarray) -> bool:
-    """Tell whether the ink between the ends rises in narrow ticks only."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], (inner > 0).astype(np.int8), [0])))).reshape(-1, 2)
-    widths = edges[:, 1] - edges[:, 0]
-    return not len(widths) or widths.max() <= max(6, 2 * np.median(widths))
 
 
 def _tick_beyond(plane: np.ndarray, tick: Box, line: Box) -> tuple[float, float]:

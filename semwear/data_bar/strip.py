@@ -18,8 +18,8 @@ ONE_TONE_SHARE = 0.7
 """Share of a panel's flat pixels within one grey level of its tone, unless steps cut it out on every side."""
 SIDE_SHARE = 0.7
 """Least share of a panel's tone along each of its sides."""
-FILLED_ROW = 0.25
-"""Share of a strip's row that shows its ground between the letters, with the neighbourhoods of letters taken off."""
+FILLED_ROW = 0.2
+"""Share of a strip's row that shows its ground between letters and beside a bar."""
 CUT_OUT_SHARE, STEPPED_SHARE = 0.75, 0.3
 """Share of each side that must be a step; where the panel has one tone throughout, share of each side, twice on average."""
 SMALL_STEP = 8
@@ -28,6 +28,8 @@ CUT_OUT_STEP = 20
 """Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
 LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
+LONG_CELL_SHARE = 0.3
+"""Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -62,23 +64,22 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     spread = cv2.dilate(grey, kernel) - cv2.erode(grey, kernel)
     flat = (spread <= FLAT_RANGE).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
-    cells = []
+    cells, unsure = [], []
     _, _, width, height, area = stats.T
     large = (width >= 24) & (height >= 8) & ((area >= 0.2 * width * height) | (width >= 0.9 * cols)) & (area >= 300)
     large[0] = False
     for index in np.flatnonzero(large):
         left, top, width, height = (int(value) for value in stats[index][:4])
         inside = labels[top : top + height, left : left + width] == index
-        if inside.mean() < 0.2 or height > LARGEST_HEIGHT_SHARE * rows and width >= 0.9 * cols:
-            first, last = _strip_rows(grey[top : top + height, left : left + width], inside)
-            top, height, inside = top + first, last - first, inside[first:last]
-            if height < 8 or inside.mean() < 0.2:
-                continue
-        values = grey[top : top + height, left : left + width][inside]
-        tone = float(np.median(values))
-        cell = _trimmed(grey, Panel(row_0=top, row_1=top + height, col_0=left, col_1=left + width, grey=tone))
+        cell = None
+        if inside.mean() >= 0.2 and not (height > LARGEST_HEIGHT_SHARE * rows and width >= 0.9 * cols):
+            cell, values = _cell(grey, inside, top, left)
+        if cell is None and (width >= 0.9 * cols or height >= 0.9 * rows):
+            # A smooth part of the picture hangs on to a strip.
+            cell, values = _strip_cell(grey, inside, top, left, upright=width < 0.9 * cols)
         if cell is None:
             continue
+        tone = cell.grey
         cell = _grown(grey, cell)
         one_tone = (np.abs(values.astype(np.int16) - int(tone)) <= 1).mean() >= ONE_TONE_SHARE
         wide = cell.col_1 - cell.col_0 >= 0.9 * cols
@@ -88,6 +89,10 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         stepped = wide or (min(around) > STEPPED_SHARE and float(np.mean(around)) > 2 * STEPPED_SHARE)
         if (one_tone and stepped) or min(_steps(grey, cell)) > CUT_OUT_SHARE:
             cells.append(cell)
+        elif one_tone:
+            unsure.append(cell)
+    wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
+    cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
     panels = _joined(grey, cells)
     panels = [_framed(grey, panel) for panel in panels]
     kept = [
@@ -101,10 +106,32 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
 
 
+def _cell(grey: np.ndarray, inside: np.ndarray, top: int, left: int) -> tuple[Panel | None, np.ndarray]:
+    """Return the rectangle that a flat area (bool, cut to its box at top and left) fills, or None, and its greys."""
+    height, width = inside.shape
+    values = grey[top : top + height, left : left + width][inside]
+    if not values.size:
+        return None, values
+    box = Panel(row_0=top, row_1=top + height, col_0=left, col_1=left + width, grey=float(np.median(values)))
+    return _trimmed(grey, box), values
+
+
+def _strip_cell(
+    grey: np.ndarray, inside: np.ndarray, top: int, left: int, *, upright: bool
+) -> tuple[Panel | None, np.ndarray]:
+    """Return the strip within a flat area that a smooth part of the picture hangs on to, or None, and its greys."""
+    part = grey[top : top + inside.shape[0], left : left + inside.shape[1]]
+    first, last = _strip_rows(part.T, inside.T) if upright else _strip_rows(part, inside)
+    kept = inside[:, first:last] if upright else inside[first:last]
+    if last - first < (24 if upright else 8) or kept.mean() < 0.15:
+        return None, part[inside]
+    return _cell(grey, kept, top + (0 if upright else first), left + (first if upright else 0))
+
+
 def _strip_rows(grey: np.ndarray, inside: np.ndarray) -> tuple[int, int]:
     """Return the rows [first, last) of a strip within a flat area that a smooth part of the picture may hang on to."""
     tone = int(np.bincount(grey[inside]).argmax())
-    filled = (inside & (np.abs(grey.astype(np.int16) - tone) <= 2)).mean(axis=1) >= FILLED_ROW
+    filled = (np.abs(grey.astype(np.int16) - tone) <= 2).mean(axis=1) >= FILLED_ROW
     edges = np.flatnonzero(np.diff(np.concatenate(([0], filled.astype(np.int8), [0])))).reshape(-1, 2)
     if not len(edges):
         return 0, 0
@@ -230,6 +257,12 @@ def _in_level(one: Panel, other: Panel) -> bool:
     level = max(abs(one.row_0 - other.row_0), abs(one.row_1 - other.row_1)) <= 3
     col_gap = max(one.col_0, other.col_0) - min(one.col_1, other.col_1)
     return level and abs(one.grey - other.grey) <= 4 and col_gap <= 12 * (one.row_1 - one.row_0)
+
+
+def _is_cut_off(cell: Panel, other: Panel) -> bool:
+    """Tell whether a cell is the rest of a strip that letters as high as the strip cut off the other one."""
+    rows = max(abs(cell.row_0 - other.row_0), abs(cell.row_1 - other.row_1))
+    return rows <= 1 and abs(cell.grey - other.grey) <= 1
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:

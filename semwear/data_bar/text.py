@@ -67,9 +67,16 @@ def read_line(crop: np.ndarray, *, height_share: float = 0.72) -> Reading:
     height_share: share of the recogniser's height that the crop fills; the rest is a white margin. Reading a crop at
     two shares is a cheap check, since a doubtful character rarely comes out alike at both.
     """
-    rows, cols = crop.shape
-    if rows < 3 or cols < 3:
+    if min(crop.shape) < 3:
         return Reading(text="", probabilities=(), places=())
+    return _read(crop.tobytes(), crop.shape, height_share)
+
+
+@lru_cache(maxsize=128)
+def _read(pixels: bytes, shape: tuple[int, int], height_share: float) -> Reading:
+    """Read the pixels of a crop: layer after layer, the same label is asked for again."""
+    rows, cols = shape
+    crop = np.frombuffer(pixels, np.uint8).reshape(shape)
     scale = height_share * LINE_HEIGHT_PX / rows
     width = int(np.clip(round(cols * scale), 8, WIDEST_PX))
     height = max(4, int(round(rows * scale)))

@@ -4,17 +4,19 @@ A row that lost a tick at its end would give a wrong scale, so that ticks are lo
 numbers of intervals that instruments print are accepted.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
 from semwear.data_bar.lines import TALLEST_LETTER_PX
+from semwear.data_bar.pieces import Pieces
 
 TICK_INTERVALS = (2, 4, 5, 10, 20)
 """Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
+SHORTEST_TICK = 0.25
+"""Height of the ticks between the end ticks at least, as a share of those."""
 HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
 LEAST_FLATNESS = 2.0
@@ -27,40 +29,15 @@ LEAST_TICK_CONTRAST = 40.0
 """Grey levels (of 255) by which ticks stand out from either side."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Pieces:
-    """Connected pieces of ink: their labels (rows, cols) and OpenCV's statistics of them."""
-
-    labels: np.ndarray
-    stats: np.ndarray
-
-    def at(self, centre: float, wide: int, rows: tuple[int, int]) -> str:
-        """Say what stands at a place where a tick could: a "tick", a "letter", or something else, ""."""
-        col = int(round(centre))
-        part = self.labels[rows[0] : rows[1], max(col - 1, 0) : col + 2]
-        numbers = part[part > 0]
-        if not numbers.size:
-            return ""
-        numbers = [np.bincount(numbers).argmax()]
-        left, top, width, height, _ = self.stats[numbers[0]]
-        tall = rows[1] - rows[0]
-        if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
-            return "tick"
-        # Beside dots a letter is many times as high; what is longer than letters are is something else.
-        largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
-        return "letter" if height <= largest and width <= largest else ""
-
-
 def tick_rows(
-    plane: np.ndarray, mask: np.ndarray, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
+    plane: np.ndarray, pieces: Pieces, *, shortest_px: int, burnt: bool, around: np.ndarray | None = None
 ) -> list[Bar]:
-    """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink, mask its ink.
+    """Find rows of ticks in a layer: plane (rows, cols) uint8 with bright ink.
 
     burnt: the ink stands on the picture, whose own bright parts may chance to stand in a row. around: plane that shows
     what was left out of the layer, in case ticks were.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    boxes = stats[1:count].astype(int)
+    boxes = pieces.stats[1:].astype(int)
     if not len(boxes):
         return []
     left, top, width, height, area = boxes.T
@@ -76,7 +53,7 @@ def tick_rows(
             np.abs(foot - foot[index]) <= 1,
             np.abs(middle - middle[index]) <= 2,
         ]
-        alike = np.maximum.reduce(hung) & (height >= 0.35 * height[index]) & (height <= height[index])
+        alike = np.maximum.reduce(hung) & (height >= SHORTEST_TICK * height[index]) & (height <= height[index])
         alike &= np.abs(width - width[index]) <= 1
         members = np.flatnonzero(alike)
         if len(members) < LEAST_TICKS:
@@ -88,7 +65,6 @@ def tick_rows(
         if shared[1] - shared[0] < (1 if dots else 2) or (dots and len(members) < LEAST_DOTS):
             continue
         tall = (int(top[index]), int(foot[index]))
-        pieces = _Pieces(labels=labels, stats=stats)
         bar = _spaced(
             plane, pieces, left[members], width[members], shared, tall, shortest_px, burnt, burnt or around is not None
         )
@@ -141,7 +117,10 @@ def _spaced(
         while True:
             place = (first if direction < 0 else last) + direction
             beyond = seen(place)
-            what = pieces.at(offset + step * place, wide, tall)
+            what = _stands_at(pieces, offset + step * place, wide, tall)
+            if what == "taller tick":
+                doubt = "a taller tick stands beyond its end"
+                break
             if beyond < 0.3 * level or what == "letter":
                 if (
                     over_picture
@@ -149,7 +128,7 @@ def _spaced(
                 ):
                     doubt = "the picture may hide a tick beyond its end"
                 break
-            if not burnt and beyond < 0.6 * level and last - first in TICK_INTERVALS:
+            if not burnt and beyond < 0.6 * level and what != "tick" and last - first in TICK_INTERVALS:
                 break  # A stroke of a letter: the row is whole without it.
             if beyond < 0.6 * level or what != "tick":
                 doubt = "a tick at its end isn't sure"
@@ -196,6 +175,26 @@ def _spaced(
         outer_ticks=(True, True),
         doubt=doubt,
     )
+
+
+def _stands_at(pieces: Pieces, centre: float, wide: int, rows: tuple[int, int]) -> str:
+    """Say what stands at a place where a tick could: a "tick", a "taller tick", a "letter", or something else, ""."""
+    col = int(round(centre))
+    part = pieces.labels[rows[0] : rows[1], max(col - 1, 0) : col + 2]
+    numbers = part[part > 0]
+    if not numbers.size:
+        return ""
+    numbers = [np.bincount(numbers).argmax()]
+    left, top, width, height, _ = pieces.stats[numbers[0]]
+    tall = rows[1] - rows[0]
+    if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
+        return "tick"
+    hung = abs(top - rows[0]) <= 1 or abs(top + height - rows[1]) <= 1 or abs(2 * top + height - sum(rows)) <= 2
+    if hung and abs(width - wide) <= 1 and tall < height <= TALLEST_LETTER_PX:
+        return "taller tick"
+    # Beside dots a letter is many times as high; what is longer than letters are is something else.
+    largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
+    return "letter" if height <= largest and width <= largest else ""
 
 
 def _chain(centres: np.ndarray, start: int, step: float) -> dict[int, int]:

@@ -1,7 +1,7 @@
 """Words and shapes of one layer of ink: bars are taken out, the rest is read line by line."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,7 +22,7 @@ MOST_LINES_BURNT_IN = 14
 MOST_LINES_IN_VAIN = 6
 """After this many lines in a row that aren't text, no more are read over the picture."""
 BAR_IN_FRAME = 5
-"""Width over height from which a solid hole in a seeming bar is a bar in a frame: no figure of a label is as broad."""
+"""Length of a hole in a seeming bar, in quarters of its height, from which it is a bar in a frame: no letter is as broad."""
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
 WIDEST_HEADING = 2.0
@@ -70,7 +70,8 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
 
     finder: finds text on the picture where letters can't be told from the picture by their ink.
     """
-    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=ink.raw)
+    around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
+    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=around)
     sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
@@ -93,18 +94,22 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
         seen = seen_lines(clear, bars, finder)
         lines = seen + [line for line in lines if not any(_overlap(line, other) for other in seen)]
     readings, empty = [], 0
+    read_in: list[Line] = []
     for line in lines[:most]:
-        readings.append(read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat)))
+        reading, box = read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat))
+        readings.append(reading)
+        read_in.append(box)
         empty = 0 if _is_text(readings[-1]) else empty + 1
         if not ink.on_panel and empty >= MOST_LINES_IN_VAIN:
             break
-    lines = lines[: len(readings)]
+    lines = read_in
     labelled = any(length.may_label for reading in readings for length in lengths_in(reading.text))
     if finder is not None and ink.cut_out and bars and not labelled:
         # A blank as wide as two letters parts number and unit, letters touch, or an outline is open.
         for line in seen_lines(clear, bars, finder):
-            lines.append(line)
-            readings.append(read_carefully(clear, line, near=True))
+            reading, box = read_carefully(clear, line, near=True)
+            lines.append(box)
+            readings.append(reading)
     inside: list[Bar | None] = [None] * len(lines)
     for bar in bars:
         if (line := _line_inside(ink, bar)) is not None:
@@ -135,6 +140,16 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
         ),
         ink=clear,
     )
+
+
+def rows_read_again(words: Words, *, hard: bool, height_share: float) -> list[str]:
+    """Return the texts of whole rows with every line that holds figures read in another way, from the words' own ink."""
+    printed = []
+    for item in words.printed:
+        if item.inside is None and item.is_text and re.search(r"\d", item.reading.text):
+            item = replace(item, reading=read_printed(words.ink, item.line, hard=hard, height_share=height_share))
+        printed.append(item)
+    return _rows(printed)
 
 
 def _is_text(reading: Reading) -> bool:
@@ -190,10 +205,8 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
 
 def _holds_a_bar(holes: np.ndarray) -> bool:
     """Tell whether one of the holes (rows, cols) bool is a bar itself: then the seeming bar is the ground of a frame."""
-    _, _, boxes, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=8)
-    return any(
-        width >= BAR_IN_FRAME * height and area >= 0.7 * width * height for _, _, width, height, area in boxes[1:].tolist()
-    )
+    longest = BAR_IN_FRAME * max(len(holes) // 4, 4)
+    return bool(cv2.erode(holes.astype(np.uint8), np.ones((1, longest), np.uint8)).any())
 
 
 def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above: bool) -> str:

@@ -1,0 +1,84 @@
+"""What the contour of a piece of ink says: equal steps, end ticks, arrow heads."""
+
+import numpy as np
+
+FEWEST_STEPS = 3
+"""Steps of a bar whose blocks stand on one another's corners, or on a line along it."""
+NARROWEST_STEP_PX = 5
+"""Columns of such a step at least: narrower ones are ticks."""
+
+
+def has_even_steps(piece: np.ndarray) -> bool:
+    """Tell whether two heights of solid ink take turns along a piece in equal steps, from end to end.
+
+    >>> piece = np.zeros((6, 60), bool)
+    >>> piece[3:], piece[:3, :20], piece[:3, 40:] = True, True, True
+    >>> has_even_steps(piece), has_even_steps(piece[:, :50])
+    (True, False)
+    """
+    height, width = piece.shape
+    inked = piece.any(axis=0)
+    upper, lower = piece.argmax(axis=0), height - piece[::-1].argmax(axis=0)
+    if not inked.all() or piece.sum() < 0.95 * (lower - upper).sum():
+        return False
+    middle = (upper + lower) / 2
+    span = float(np.ptp(middle))
+    if span < 1:
+        return False
+    state = middle > (middle.min() + middle.max()) / 2
+    if min(np.abs(middle[state] - middle.max()).max(), np.abs(middle[~state] - middle.min()).max()) > 1:
+        return False
+    turns = np.concatenate(([0], np.flatnonzero(np.diff(state.astype(np.int8))) + 1, [width]))
+    steps = np.diff(turns)
+    return bool(len(steps) >= FEWEST_STEPS and np.ptp(steps) <= 2 and steps.min() >= NARROWEST_STEP_PX)
+
+
+def is_hollow(piece: np.ndarray) -> bool:
+    """Tell whether a piece is walls all round and, but for thin walls across, nothing inside."""
+    height, width = piece.shape
+    if height < 4 or width < 16 or min(piece[0].mean(), piece[-1].mean()) < 0.9:
+        return False
+    return bool((piece[:, 4:-4].mean(axis=0) > 0.8).mean() < 0.1)
+
+
+def tick_columns(beyond: np.ndarray) -> int:
+    """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
+    width = len(beyond)
+    rise = int(beyond[: min(2, width)].max())
+    if rise < 2:
+        return 0
+    columns = 0
+    while columns < width and beyond[columns] >= 0.6 * rise:
+        columns += 1
+    if columns == 0:
+        # The outermost column may be half ink only.
+        columns = 1
+        while columns < width and beyond[columns] >= 0.6 * rise:
+            columns += 1
+    return columns if columns <= max(6, 0.12 * width) else 0
+
+
+def head_columns(beyond: np.ndarray) -> int:
+    """Number of columns, from the first one on, that an arrow head with its tip at the end takes; 0 without one.
+
+    >>> head_columns(np.array([0, 2, 4, 6] + 16 * [0])), head_columns(np.array([6, 6] + 18 * [0]))
+    (4, 0)
+    """
+    near = beyond[: max(len(beyond) // 3, 4)].astype(int)
+    peak = int(near.argmax())
+    if peak < 2 or near[peak] < 3 or near[0] > 0.5 * near[peak] or peak + 1 >= len(near):
+        return 0
+    rises = np.diff(near[: peak + 1])
+    last = peak + 1
+    while last < len(near) and near[last] >= near[peak] - 1:
+        last += 1
+    falls_off = last + 1 < len(near) and near[last : last + 3].min() <= 1
+    even = rises.min() >= 0 and rises.max() <= max(2, 0.6 * near[peak]) and np.count_nonzero(rises) >= 2
+    return last if even and falls_off and last - peak <= 2 else 0
+
+
+def rises_narrowly(inner: np.ndarray) -> bool:
+    """Tell whether the ink between the ends rises in narrow ticks only."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], (inner > 0).astype(np.int8), [0])))).reshape(-1, 2)
+    widths = edges[:, 1] - edges[:, 0]
+    return not len(widths) or widths.max() <= max(6, 2 * np.median(widths))

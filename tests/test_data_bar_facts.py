@@ -1,0 +1,80 @@
+"""What is read again: facts that contradict a bar, and lines that nearly hold a length. The readings are stand-ins."""
+
+import math
+
+import numpy as np
+import pytest
+
+from semwear.data_bar import label_check, reading_ways
+from semwear.data_bar import read as reading
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_check import Label
+from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.pairing import _holds_more
+from semwear.data_bar.text import Reading
+from semwear.data_bar.words import Printed
+
+
+@pytest.mark.parametrize(
+    ("first", "again", "magnification"),
+    [
+        ("25x", ["256x", "256x", "256x"], 256.0),
+        ("25x", ["256x", "250x", "25x"], 25.0),
+        ("25x", ["256x", "256x", "25x"], math.nan),
+        ("25x", ["", "", ""], 25.0),
+    ],
+)
+def test_a_magnification_is_believed_as_most_readings_have_it(monkeypatch, first, again, magnification):
+    texts = iter(again)
+    monkeypatch.setattr(reading, "rows_read_again", lambda words, **way: [next(texts)])
+    layer = reading._Layer(ink=None, words=reading.Words(bars=(), printed=(), rows=(first,), columns=(), ink=None))
+    facts = reading._facts_read_again([layer], facts_in([first], []))
+    assert facts.magnification == pytest.approx(magnification, nan_ok=True)
+    assert math.isnan(facts.field_width_um)
+
+
+def test_a_line_read_in_a_wider_box_comes_with_that_box(monkeypatch):
+    """Places of characters count across the box that was read."""
+    monkeypatch.setattr(
+        reading_ways,
+        "read_printed",
+        lambda ink, line, **way: Reading(
+            text="10 µm" if line.col_0 < 20 else "10 µ", probabilities=5 * (1.0,), places=(0.0, 0.2, 0.4, 0.6, 0.8)
+        ),
+    )
+    monkeypatch.setattr(reading_ways, "read_soft", lambda ink, line: Reading(text="", probabilities=(), places=()))
+    line = Line(row_0=5, row_1=15, col_0=20, col_1=60, letter_px=9.0, regularity=2)
+    found, box = reading_ways.read_carefully(None, line, near=True)
+    assert (found.text, box.col_0, box.col_1) == ("10 µm", 11, 69)
+
+
+@pytest.mark.parametrize(
+    ("longer", "shorter", "more"), [("2.5µm", "5µm", True), ("25 µm", "5 µm", True), ("20 µm", "25 µm", False)]
+)
+def test_a_label_that_lost_its_first_figures_is_known_by_the_longer_one(longer, shorter, more):
+    labels = [Label(ink=None, printed=None, length=lengths_in(text)[0]) for text in (longer, shorter)]
+    assert _holds_more(*labels) is more and not _holds_more(*labels[::-1])
+
+
+def test_a_reading_with_more_figures_counts_against_a_label_however_unsure(monkeypatch):
+    """Six readings have lost the first figure of 200 µm, one has it and is unsure of it."""
+    full = Reading(text="200 µm", probabilities=(0.33, 1.0, 1.0, 1.0, 1.0, 1.0), places=(0.0, 0.2, 0.4, 0.6, 0.7, 0.9))
+    lost = Reading(text="10 µm", probabilities=5 * (0.95,), places=(0.0, 0.2, 0.4, 0.6, 0.8))
+    ways = iter([lost, lost, lost, lost, full])
+    monkeypatch.setattr(label_check, "read_printed", lambda *args, **way: next(ways))
+    line = Line(row_0=5, row_1=15, col_0=20, col_1=60, letter_px=9.0, regularity=2)
+    printed = Printed(line=line, reading=lost, lengths=())
+    ink = Ink(
+        plane=np.zeros((1, 1), np.uint8),
+        mask=np.zeros((1, 1), bool),
+        low=0.0,
+        high=255.0,
+        row_0=0,
+        col_0=0,
+        name="white ink",
+    )
+    doubt, contradicted = label_check.label_doubt(
+        Label(ink=ink, printed=printed, length=lengths_in("10 µm")[0]), "silent"
+    )
+    assert "200 µm" in doubt and contradicted

@@ -1,0 +1,120 @@
+"""Print in tight places: small letters, colour as bright as the picture, boxes about bars. The drawing gives the truth."""
+
+import math
+from pathlib import Path
+from types import SimpleNamespace
+
+import matplotlib
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.label_check import _is_ground, _is_slip
+from semwear.data_bar.labels import lengths_in
+from semwear.data_bar.lines import find_lines
+
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+ROWS, COLS = 480, 640
+
+
+def picture(grey: float = 110, *, seed: int = 4) -> np.ndarray:
+    """A noisy grey picture, (rows, cols) uint8."""
+    return np.clip(np.random.default_rng(seed).normal(grey, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+
+
+def written(
+    pixels: np.ndarray, text: str, row: int, col: int, *, size=18, ink=255, face="DejaVuSans.ttf"
+) -> np.ndarray:
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).text((col, row), text, fill=ink, font=ImageFont.truetype(str(FONTS / face), size))
+    return np.array(image)
+
+
+def read(pixels: np.ndarray) -> DataBar:
+    if pixels.ndim == 2:
+        return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
+    grey = np.round(pixels @ (0.299, 0.587, 0.114)).astype(np.uint8)
+    return read_data_bar(SimpleNamespace(pixels=grey, rgb=pixels, white_level=255.0))
+
+
+def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.3):
+    assert bar.reason == ""
+    assert bar.bar_um == pytest.approx(um)
+    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
+
+
+def test_the_low_letters_of_a_small_unit_belong_to_its_line():
+    text = written(np.zeros((20, 60), np.uint8), "500 um", 4, 4, size=8) > 100
+    (line,) = find_lines(text)
+    assert line.col_1 == np.flatnonzero(text.any(axis=0))[-1] + 1
+
+
+@pytest.mark.parametrize("colour", [(0, 214, 235), (255, 90, 90)])
+def test_coloured_print_as_bright_as_the_picture_is_read(colour):
+    """Both colours have about the picture's own brightness."""
+    pixels = np.repeat(picture(150)[..., None], 3, axis=2)
+    pixels[440:446, 300:440] = colour
+    assert_read(read(written(pixels, "30 µm", 412, 340, ink=colour)), 30.0, 140.0, within_px=0.5)
+
+
+def test_a_bar_that_fills_the_width_of_its_box_is_no_rule():
+    pixels = picture()
+    pixels[400:440, 100:300] = 0
+    pixels[400:440, 101:299], pixels[401:439, 101:299] = 0, 255
+    pixels[404:407, 104:296] = 0
+    assert_read(read(written(pixels, "30 µm", 412, 170, ink=0)), 30.0, 192.0)
+
+
+def test_a_box_around_bar_and_label_is_no_bar():
+    """Too low for a panel, and of the print's own tone all round."""
+    pixels = picture()
+    pixels[440:463, 401:607] = 0
+    pixels[453:458, 404:604] = 255
+    bar = read(written(pixels, "3 µm", 440, 480, size=10))
+    assert bar.reason or bar.bar_px == pytest.approx(200.0, abs=0.3)
+
+
+def test_a_dark_patch_that_a_bar_runs_into_is_no_panel():
+    pixels = picture()
+    pixels[410:470, 100:330] = 40
+    for dash in range(3):
+        pixels[440:443, 200 + 100 * dash : 250 + 100 * dash] = 255
+    bar = read(written(pixels, "20 µm", 415, 300))
+    assert bar.reason or bar.bar_px == pytest.approx(250.0, abs=0.3)
+
+
+def test_a_row_of_low_ticks_beyond_which_a_high_one_stands_is_not_whole():
+    """The end ticks are five times as high as those between them: 4 intervals of 40 px, never 2."""
+    pixels = picture()
+    for tick, high in enumerate((15, 3, 3, 3, 15)):
+        pixels[450 - high : 450, 200 + 40 * tick : 202 + 40 * tick] = 255
+    bar = read(written(pixels, "20 µm", 455, 250))
+    assert bar.reason or bar.bar_px == pytest.approx(160.0, abs=0.3)
+
+
+def length(text: str):
+    return lengths_in(text)[0]
+
+
+def test_a_reading_that_no_instrument_prints_is_a_slip_of_a_figure():
+    assert _is_slip(length("59 µm"), length("50 µm")) and _is_slip(length("50.3 µm"), length("50.0 µm"))
+    assert not _is_slip(length("80 µm"), length("50 µm"))
+    assert not _is_slip(length("10.5 µm"), length("0.5 µm"))
+    assert not _is_slip(length("59 nm"), length("50 µm"))
+
+
+def test_picture_seen_between_two_outlined_figures_is_no_decimal_point():
+    part = np.zeros((14, 4), np.uint8)
+    part[:, 1:3] = 105
+    part[9:11, 1:3] = 117
+    mark = np.zeros(part.shape, bool)
+    mark[9:11, 1:3] = True
+    assert _is_ground(part, mark, 12.0)
+    part[:9] = part[11:] = 0
+    assert not _is_ground(part, mark, 12.0)
+
+
+def test_an_r_before_m_is_an_n():
+    assert [one.um for one in lengths_in("200 rm") if one.may_label] == [0.2]
+    assert not math.isnan(lengths_in("5 rm")[0].um)
