@@ -2,9 +2,7 @@
 
 The network always sees a known physical scale. A field is brought to the working pixel size nearest to its own on a
 ratio scale (the sizes step by √2, so that a picture is enlarged or reduced by less than 1.2), normalised over its
-assessed pixels, and run in one piece, or in overlapping tiles blended linearly where it is large. Fields of fine pixels,
-whose grooves are wide in pixels, are looked at twice at coarser sizes instead, and the two answers are averaged: what
-surrounds a closed groove lies further away there than the network sees. Probabilities go
+assessed pixels, and run in one piece, or in overlapping tiles blended linearly where it is large. Probabilities go
 back to the picture's own grid before the states are decided, so that codes and fractions belong to the pixels that
 the user sees.
 """
@@ -24,10 +22,6 @@ TILE_PX = 1536
 """Largest side that is run in one piece, in working pixels (a multiple of 32)."""
 OVERLAP_PX = 192
 """Overlap of neighbouring tiles, in working pixels (a multiple of 32)."""
-FINE_UM = 0.45
-"""Working pixel sizes below this are replaced by two coarser ones, µm."""
-FINE_STEPS = (2**0.5, 2 * 2**0.5)
-"""The coarser sizes over the working pixel size; chosen on the calibration fields."""
 INTERVAL_LENGTH_UM = 50.0
 """Length over which pixel states are taken as one observation in the area term of the intervals, µm."""
 INPUT_LIMIT = 6.0
@@ -96,62 +90,21 @@ def network_input(prepared: PreparedField, working_um: float) -> tuple[np.ndarra
 def score_field(prepared: PreparedField, model: Model) -> Scores:
     """Run a model over a prepared field; see :class:`Scores`."""
     card = model.card
-    seen = look_at(prepared, model.run, card["working_pixel_sizes_um"])
-    probabilities, assessed, working_um = seen.probabilities, seen.assessed, seen.pixel_size_um
+    working_um = working_pixel_size(prepared.pixel_size_um, card["working_pixel_sizes_um"])
+    image, assessed = network_input(prepared, working_um)
+    probabilities, worn_logits, kind, embedding = run_tiled(model.run, image)
     codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
-    distance = training_distance(seen.embedding, seen.kind, card["distance"])
+    distance = training_distance(embedding, kind, card["distance"])
     return Scores(
         codes=codes,
         probabilities=probabilities,
         assessed_working=assessed,
         working_pixel_size_um=working_um,
-        regions=tuple(score_regions(seen.worn_logits, prepared, working_um, card["worn_temperature"])),
+        regions=tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"])),
         distance=distance,
         half_widths=half_widths(probabilities, assessed, fractions(codes), prepared, card["interval"]),
         flags=("unlike the training fields",) if distance > 1 else (),
     )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Seen:
-    """Raw answers of a network about one field on the grid of pixel_size_um, that of the first (finest) look.
-
-    probabilities: (4, rows, cols) float32; assessed: (rows, cols) bool; worn_logits: on its coarser grid, float32; kind
-    and embedding: of the first look.
-    """
-
-    probabilities: np.ndarray
-    assessed: np.ndarray
-    worn_logits: np.ndarray
-    kind: float
-    embedding: np.ndarray
-    pixel_size_um: float
-
-
-def look_at(prepared: PreparedField, run, sizes_um) -> Seen:
-    """Run a network over a prepared field at its working pixel size, or at two coarser ones where that is fine."""
-    working_um = working_pixel_size(prepared.pixel_size_um, sizes_um)
-    looks_um = [step * working_um for step in FINE_STEPS] if working_um < FINE_UM else [working_um]
-    image, assessed = network_input(prepared, looks_um[0])
-    probabilities, worn_logits, kind, embedding = run_tiled(run, image)
-    for number, look_um in enumerate(looks_um[1:], 2):
-        more, more_worn, _, _ = run_tiled(run, network_input(prepared, look_um)[0])
-        for plane, other in zip(probabilities, more, strict=True):
-            cv2.accumulateWeighted(cv2.resize(other, plane.shape[::-1], interpolation=cv2.INTER_LINEAR), plane, 1 / number)
-        # Both grids may reach past the picture; the parts inside it lie over each other.
-        worn_logits += (_same_grid(more_worn, look_um / looks_um[0], worn_logits.shape) - worn_logits) / number
-    return Seen(
-        probabilities=probabilities, assessed=assessed, worn_logits=worn_logits, kind=kind, embedding=embedding,
-        pixel_size_um=looks_um[0],
-    )  # fmt: skip
-
-
-def _same_grid(logits: np.ndarray, ratio: float, shape: tuple[int, int]) -> np.ndarray:
-    """Return worn logits of a look with ``ratio`` times larger pixels on a finer look's grid of this shape."""
-    centre = (ratio - 1) / 2
-    to_coarse = np.array([[1 / ratio, 0, -centre / ratio], [0, 1 / ratio, -centre / ratio]], np.float32)
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return cv2.warpAffine(logits, to_coarse, shape[::-1], flags=flags, borderMode=cv2.BORDER_REPLICATE)
 
 
 def run_tiled(run, image: np.ndarray):

@@ -27,8 +27,8 @@ from semwear.score import (
     INPUT_LIMIT,
     decide_states,
     interval_terms,
-    look_at,
     network_input,
+    run_tiled,
     score_regions,
     working_pixel_size,
 )
@@ -121,7 +121,8 @@ def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[Kno
     sizes_um, side = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
     liner = [run(from_bytes(image))[3] for image in experience.image[experience.kind == 1][:400]]
     for known in calibration[::3] + calibration[1::3]:
-        liner.append(look_at(known.prepared, run, sizes_um).embedding)
+        working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
+        liner.append(run_tiled(run, network_input(known.prepared, working_um)[0])[3])
     other = []
     for number in range(NEGATIVES):
         pixels = photograph_piece(rng, side) if number % 3 == 0 else negative(rng, side)
@@ -180,16 +181,17 @@ def write_card(folder: Path, card: dict) -> None:
 
 
 def _outputs(known: KnownField, run, sizes_um) -> dict:
-    seen = look_at(known.prepared, run, sizes_um)
-    probabilities, assessed = seen.probabilities, seen.assessed
+    working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
+    image, assessed = network_input(known.prepared, working_um)
+    probabilities, worn, kind, embedding = run_tiled(run, image)
     rows, cols = assessed.shape
     truth = cv2.resize(known.codes, (cols, rows), interpolation=cv2.INTER_NEAREST)
     usable = np.flatnonzero((truth != 255).ravel() & assessed.ravel())
     chosen = usable[:: max(1, usable.size // 4000)]
     logits = np.log(np.maximum(probabilities.reshape(4, -1)[:, chosen], 1e-12)).astype(np.float32)
     return {
-        "known": known, "probabilities": probabilities.astype(np.float16), "assessed": assessed,
-        "worn": seen.worn_logits, "kind": seen.kind, "embedding": seen.embedding, "working_um": seen.pixel_size_um, "logits": logits,
+        "known": known, "probabilities": probabilities.astype(np.float16), "assessed": assessed, "worn": worn,
+        "kind": kind, "embedding": embedding, "working_um": working_um, "logits": logits,
         "truth": truth.ravel()[chosen],
     }  # fmt: skip
 
