@@ -36,6 +36,7 @@ from semwear.score import (
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
 KIND_QUANTILE = 0.015
+OFFSET_SLACK = 0.003
 NEGATIVES = 450
 KIND_PENALTY = 2e-4
 PURPOSE = (
@@ -217,8 +218,9 @@ def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
     """Offsets added to the states' log-probabilities before the most probable one is taken.
 
     Where the network doubts, the commoner state wins every pixel, so that rare states come out too small. The offsets
-    that take this bias off the mean fractions of the calibration fields are found by fixed-point steps; of them the
-    share (none to whole) with the best mean IoU on the same pixels is kept.
+    that take this bias off the mean fractions of the calibration fields are found by fixed-point steps. Of them the
+    smallest share is kept whose mean IoU on the same pixels comes within ``OFFSET_SLACK`` of the best: other makers'
+    fields have another bias.
     """
     logits = np.concatenate([output["logits"] for output in outputs], 1) / temperature
     truth = np.concatenate([output["truth"] for output in outputs])
@@ -233,8 +235,9 @@ def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
         states = (logits + share * whole[:, None]).argmax(0).astype(np.uint8)
         return float(np.nanmean(intersection_over_union(confusion(truth.astype(np.uint8), states))[1:]))
 
-    best = max((0.0, 0.25, 0.5, 0.75, 1.0), key=mean_iou)
-    return [round(float(value), 4) for value in best * whole]
+    found = {share: mean_iou(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
+    least = min(share for share, iou in found.items() if iou >= max(found.values()) - OFFSET_SLACK)
+    return [round(float(value), 4) for value in least * whole]
 
 
 def _worn_temperature(outputs: list[dict]) -> float:

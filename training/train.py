@@ -1,6 +1,7 @@
 """Train a model, from scratch on simulated fields or further from a shipped model on labelled pictures.
 
     python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
+    python training/train.py --out models/NAME --shards FOLDER --from models/BASE    # further, on shards
     python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
     python training/train.py --out models/smoke --quick --device cpu             # smoke run, minutes on two cores
 
@@ -85,7 +86,8 @@ def main() -> None:
     given = arguments()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
-    plan = settings["training"] | (settings["fine_tuning"] if given.base else {})
+    fine_tuned = bool(given.base) and not given.shards
+    plan = settings["training"] | (settings["fine_tuning"] if fine_tuned else {})
     if given.quick:
         plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
         given.calibration_fields = 12
@@ -129,7 +131,7 @@ def main() -> None:
         validate = shard_validation(watched)
     trainer = Trainer(
         network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
-        freeze_normalisation=bool(given.base), seconds=given.seconds,
+        freeze_normalisation=fine_tuned, seconds=given.seconds,
     )  # fmt: skip
     if given.weights:
         trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
@@ -139,13 +141,15 @@ def main() -> None:
         if not complete:
             print("stopped in time; start the same command again to go on")
             return
+    if fine_tuned:
+        blend(trainer.network, load_network(given.base / "weights.safetensors", tuple(card["widths"])), plan["kept_share"])
     if given.shards:
         shards = sorted(given.shards.glob("shard_*.npz"))
         experience += [load(path) for path in shards[:60]]
     known = known_from_labels(held_out)
     calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
     calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
-    calibration += known_from_labels(training) if given.base else []
+    calibration += known_from_labels(training) if fine_tuned else []
     facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
         "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
@@ -156,9 +160,9 @@ def main() -> None:
     }  # fmt: skip
     finish(
         trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
-        inherited=card if given.base else None,
+        inherited=card if fine_tuned else None,
     )  # fmt: skip
-    if given.base:
+    if fine_tuned:
         compare_with_base(given, known, simulated_fields(16, RETEST_SEED, held_out=False))
 
 
@@ -182,6 +186,20 @@ def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> N
     write_card(given.out, card)
     (given.out / "before_after.json").write_text(json.dumps(figures, indent=1), encoding="utf-8")
     print(f"status: {card['status']}")
+
+
+def blend(tuned: torch.nn.Module, base: torch.nn.Module, kept_share: float) -> None:
+    """Draw a tuned network's weights back towards those that it started from, in place.
+
+    A few labelled pictures teach the network their looks and some of their chance; the mean of both networks' weights
+    keeps the first and forgets less (Wortsman et al., 2022, arXiv 2109.01903).
+    """
+    base = base.to(next(tuned.parameters()).device).state_dict()
+    mixed = {
+        name: torch.lerp(value, base[name], kept_share) if value.is_floating_point() else value
+        for name, value in tuned.state_dict().items()
+    }
+    tuned.load_state_dict(mixed)
 
 
 def mean_gain(before: dict, after: dict) -> float:
