@@ -91,6 +91,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
             cells.append(cell)
         elif one_tone:
             unsure.append(cell)
+    cells = [_widened(grey, cell) for cell in cells]
     wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
     cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
     panels = _joined(grey, cells)
@@ -263,6 +264,17 @@ def _is_cut_off(cell: Panel, other: Panel) -> bool:
     """Tell whether a cell is the rest of a strip that letters as high as the strip cut off the other one."""
     rows = max(abs(cell.row_0 - other.row_0), abs(cell.row_1 - other.row_1))
     return rows <= 1 and abs(cell.grey - other.grey) <= 1
+
+
+def _widened(grey: np.ndarray, cell: Panel) -> Panel:
+    """Return the strip over the whole width that a cell at a side of the picture belongs to, or the cell.
+
+    What JPEG leaves around letters cuts a strip where they are about as high as it is.
+    """
+    cols = grey.shape[1]
+    whole = Panel(row_0=cell.row_0, row_1=cell.row_1, col_0=0, col_1=cols, grey=cell.grey)
+    at_side = (cell.col_0 == 0) != (cell.col_1 == cols)
+    return whole if at_side and _is_rectangle(grey, whole) and min(_steps(grey, whole)) > CUT_OUT_SHARE else cell
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:
