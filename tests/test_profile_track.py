@@ -99,12 +99,24 @@ def test_no_track_is_seen_in_drawn_unworn_maps():
 
 
 def test_simulated_map_across_a_track_gives_back_its_volume():
+    # Expected: the volume that the simulation took off. Waviness of the surface is in no strip's scatter, so that the
+    # stated uncertainty holds most maps and not all of them.
+    found, errors_u = [], []
+    for seed in range(12):
+        made = heights_across_track(seed, depth_um=2.0, shape=(200, 400))
+        track = measure_track(made.heights_um, stated_band((200, 400), cols=(100, 299)), 2.5, 2.5, 90.0)
+        found.append(track.volume_mm3 / made.worn_volume_mm3)
+        errors_u.append((track.volume_mm3 - made.worn_volume_mm3) / track.volume_u_mm3)
+    assert np.median(found) == pytest.approx(1, abs=0.08)
+    assert np.max(np.abs(np.array(found) - 1)) < 0.35
+    assert np.mean(np.abs(errors_u) < 2) >= 0.7
+
+
+def test_a_simulated_track_is_found_along_the_stroke():
     for seed in (3, 8):
         made = heights_across_track(seed, depth_um=2.0, shape=(200, 400))
-        inside = locate_band(made.heights_um, 2.5, 2.5, 90.0)
-        found = measure_track(made.heights_um, inside, 2.5, 2.5, 90.0)
-        assert abs(found.volume_mm3 - made.worn_volume_mm3) < 2.5 * found.volume_u_mm3
-        assert found.volume_mm3 == pytest.approx(made.worn_volume_mm3, rel=0.35)
+        track = measure_track(made.heights_um, locate_band(made.heights_um, 2.5, 2.5, 90.0), 2.5, 2.5, 90.0)
+        assert track.volume_mm3 == pytest.approx(made.worn_volume_mm3, rel=0.35)
 
 
 def test_islands_of_lost_points_hardly_change_the_volume():

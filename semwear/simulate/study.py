@@ -39,8 +39,6 @@ JPEG_QUALITY = 84
 FACTORS = ("finish", "oil", "ring")
 HEIGHTS_OF = "V7"
 """Specimen whose first place in each zone is given as a height map too: the one that was smeared."""
-SCALE_IN_PLAN = ("V7_out-of-track_2.jpg", "V8_in-track_1.jpg")
-"""Pictures whose pixel size stands in the plan: their printed scale bar isn't read, or not surely."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,8 +266,7 @@ def _write_plan(path: Path, truth: list[dict], specimens: list[dict]) -> None:
     )
     for row in truth:
         known = [row[name] for name in ("file", "specimen", "zone", "stage", "spot")]
-        stated_um = row["pixel_size_um"] if row["file"] in SCALE_IN_PLAN else None
-        fields.append([*known, 90, 0, KV, DETECTOR, stated_um])
+        fields.append([*known, 90, 0, KV, DETECTOR, None])
     sheet = book.create_sheet("specimens")
     sheet.append(["specimen", *FACTORS, "reference", "friction", "iron_ppm"])
     for own in specimens:
@@ -307,9 +304,6 @@ wear by formulas that stand in `semwear/simulate/study.py`. The laboratory and i
     semwear measure pictures --plan plan.xlsx --out RESULTS
     semwear profile heights --pattern "{{specimen}}_{{zone}}" --stroke-deg 90 --out HEIGHTS
     semwear compare RESULTS --plan plan.xlsx --heights HEIGHTS --oil-mass-g 10 --out REPORT
-
-The scale bars of {" and ".join(SCALE_IN_PLAN)} aren't read surely, so the plan states these pixel sizes, as a laboratory would
-take them from its records. Without them the pictures are refused.
 
 V7 was smeared: its valleys are closed and its iron is low. Oil and ring interact.
 """
