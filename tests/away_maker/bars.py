@@ -33,6 +33,9 @@ def write_label(rng: np.random.Generator, um: int) -> str:
     return f"{um:.1f}{gap}{micro}" if rng.random() < 0.15 else f"{um}{gap}{micro}"
 
 
+MICRO = "\u00b5"
+
+
 class Sheet:
     """A grey canvas on which text and bars are put; Pillow's bundled font or Hershey strokes."""
 
@@ -42,15 +45,23 @@ class Sheet:
         self.hershey = hershey
 
     def size(self, text: str, height: int) -> tuple[int, int]:
+        text = text.replace(MICRO, "u")
         if self.hershey:
             (w, h), base = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, height / 22, max(1, height // 13))
-            return w, h + base
+            return w, h + base + 3
         box = ImageFont.load_default(height).getbbox(text)
-        return int(box[2]), int(box[3])
+        return int(box[2]), int(box[3]) + max(3, height // 6)
+
+    def advance(self, text: str, height: int) -> float:
+        if self.hershey:
+            return self.size(text + "u", height)[0] - self.size("u", height)[0]
+        return ImageFont.load_default(height).getlength(text)
 
     def text(self, x: int, y: int, text: str, height: int, ink: int) -> tuple[int, int, int, int]:
         """Write with the upper left corner at x, y; the box that was taken."""
         w, h = self.size(text, height)
+        before, micro, _ = text.partition(MICRO)
+        text = text.replace(MICRO, "u")
         if self.hershey:
             pixels = np.array(self.image)
             (_, up), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, height / 22, 1)
@@ -60,6 +71,10 @@ class Sheet:
             self.pen = ImageDraw.Draw(self.image)
         else:
             self.pen.text((int(x), int(y)), text, fill=ink, font=ImageFont.load_default(height))
+        if micro:  # the bundled fonts lack this letter: a u with a tail
+            lead, stem = self.advance(before, height), max(2, round(height / 11))
+            left, foot = round(x + lead + 0.07 * height), y + height * 0.95
+            self.pen.rectangle((left, foot - height // 3, left + stem - 1, foot + max(3, height // 6)), fill=ink)
         return int(x), int(y), int(x + w), int(y + h)
 
     def block(self, x: int, y: int, length: int, thick: int, ink: int) -> None:
@@ -145,8 +160,6 @@ def add_bar(rng: np.random.Generator, grey: np.ndarray, pixel_um: float, layout:
     um, length = bar_length(rng, cols, pixel_um)
     label = write_label(rng, um)
     hershey = bool(rng.random() < 0.35)
-    if hershey:
-        label = label.replace("\u00b5", "u")
     h = int(rng.integers(16, 27))
     probe = Sheet(np.zeros((4, 4), np.uint8), hershey)
     w, th = probe.size(label, h)
@@ -207,3 +220,21 @@ def add_bar(rng: np.random.Generator, grey: np.ndarray, pixel_um: float, layout:
         seam = (cv2.dilate(inked, np.ones((3, 3), np.uint8)) > 0) & (inked == 0)
         burnt[seam] = 0
     return Barred(burnt, taken, length, label)
+
+
+def burn_mark(rng: np.random.Generator, grey: np.ndarray) -> np.ndarray:
+    """Draw an operator's ring, arrow or number into the picture; the pixels it hides."""
+    rows, cols = grey.shape
+    mark = np.zeros_like(grey)
+    x, y = int(rng.uniform(0.2, 0.8) * cols), int(rng.uniform(0.2, 0.8) * rows)
+    kind = int(rng.integers(3))
+    if kind == 0:
+        cv2.circle(mark, (x, y), int(rng.integers(25, 80)), 1, int(rng.integers(2, 5)))
+    elif kind == 1:
+        cv2.arrowedLine(
+            mark, (x, y), (x + int(rng.integers(-90, 90)), y + int(rng.integers(30, 90))), 1, 3, tipLength=0.3
+        )
+    else:
+        cv2.putText(mark, str(int(rng.integers(1, 40))), (x, y), cv2.FONT_HERSHEY_SIMPLEX, 1.3, 1, 3)
+    grey[mark > 0] = int(rng.choice([0, 255]))
+    return cv2.dilate(mark, np.ones((3, 3), np.uint8)) > 0

@@ -21,10 +21,10 @@ def draw_beam(rng: np.random.Generator) -> dict:
         "side": float(rng.uniform(0.03, 0.16) if back else rng.uniform(0.03, 0.3)),
         "rim": float(rng.uniform(0.0, 0.1) if back else rng.uniform(0.08, 0.45)),
         "floor_tone": float(rng.choice([-1, -1, -1, 0, 1])) * float(rng.uniform(0.08, 0.34)),
-        "grey": float(rng.uniform(0.36, 0.62)),
+        "grey": float(rng.uniform(0.42, 0.62)),
         "contrast": float(rng.uniform(0.65, 1.2)),
-        "gamma": float(np.exp(rng.uniform(np.log(0.75), np.log(1.35)))),
-        "noise": float(np.exp(rng.uniform(np.log(0.012), np.log(0.11)))),
+        "gamma": float(np.exp(rng.uniform(np.log(0.7), np.log(1.2)))),
+        "noise": float(np.exp(rng.uniform(np.log(0.01), np.log(0.075)))),
         "blur_px": float(rng.uniform(0.3, 1.5)) if rng.random() < 0.75 else float(rng.uniform(1.5, 2.4)),
         "jitter_px": float(rng.uniform(0.1, 0.6)) if rng.random() < 0.25 else 0.0,
         "line_noise": float(rng.uniform(0.003, 0.02)) if rng.random() < 0.5 else 0.0,
@@ -93,6 +93,6 @@ def record(rng: np.random.Generator, frame: Frame, beam: dict, signal: np.ndarra
         signal = cv2.remap(signal, at, level, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     shot = rng.standard_normal(signal.shape, dtype=np.float32) * np.sqrt(np.clip(signal, 0.02, None) / 0.5)
     signal = signal + beam["noise"] * shot + beam["line_noise"] * rng.standard_normal((rows, 1), dtype=np.float32)
-    low, high = np.quantile(signal[::4, ::4], [0.002, 0.998])
-    floor, top = min(float(low), 0.12), max(float(high), 0.88)
+    low, high = np.quantile(signal[::4, ::4], [0.003, 0.997])
+    floor, top = min(float(low), 0.15), max(float(high), 0.8)
     return np.clip(0.02 + 0.96 * (signal - floor) / (top - floor), 0, 1) ** np.float32(beam["gamma"])

@@ -31,12 +31,12 @@ def draw_specimen(rng: np.random.Generator) -> dict:
         "faint_share": float(rng.uniform(0.0, 0.45)),
         "bow": float(rng.normal(0, 0.02)) if rng.random() < 0.3 else 0.0,
         "waver": float(rng.uniform(0, 0.12)) if rng.random() < 0.6 else 0.0,
-        "swell": float(rng.uniform(0.0, 0.16)),
-        "end_share": float(rng.uniform(0, 0.35)),
+        "swell": float(rng.uniform(0.0, 0.07)),
+        "end_share": float(rng.uniform(0, 0.25)),
         "fork_share": float(rng.uniform(0, 0.12)),
     }
     hone = float(rng.uniform(135, 152)) if rng.random() < 0.17 else float(rng.uniform(24, 75))
-    total = float(rng.uniform(0.08, 0.42)) if deep < 0.8 else float(rng.uniform(0.03, 0.1))
+    total = float(rng.uniform(0.08, 0.42)) if deep < 0.8 else float(rng.uniform(0.05, 0.12))
     balance = float(rng.uniform(0.3, 0.7))
     graphite = rng.random()
     return {
@@ -49,6 +49,10 @@ def draw_specimen(rng: np.random.Generator) -> dict:
         "marks_width_um": float(np.exp(rng.uniform(np.log(0.4), np.log(3)))),
         "floor_rough_um": float(np.exp(rng.uniform(np.log(0.03), np.log(0.35)))),
         "floor_cell_um": float(rng.uniform(0.6, 5)),
+        "floor_line_um": float(rng.uniform(0.4, 3)),
+        "floor_lines": float(rng.uniform(0.01, 0.11)),
+        "marks_tone": float(np.exp(rng.uniform(np.log(0.006), np.log(0.05)))),
+        "strokes_tone": float(np.exp(rng.uniform(np.log(0.008), np.log(0.06)))),
         "residue": float(rng.uniform(0.1, 0.4)) if rng.random() < 0.4 else 0.0,
         "graphite": int(rng.integers(2, 26)) if graphite < 0.4 else 0,
         "graphite_round": bool(graphite < 0.08),
@@ -133,7 +137,7 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
     depths = [on.depth for on in traced]
     closed = [np.zeros(shape, bool) for _ in lays]
     if worn and specimen["smear"]:
-        depths, closed, _ = wear.close_grooves(rng, frame, stroke, lays, traced, specimen["smear"])
+        depths, closed, lines = wear.close_grooves(rng, frame, stroke, lays, traced, specimen["smear"])
     depth = np.maximum.reduce(depths)
     opened = np.logical_or.reduce([(on.depth >= LIMIT_UM) & ~shut for on, shut in zip(traced, closed, strict=True)])
     opened &= depth >= LIMIT_UM
@@ -152,6 +156,10 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
             fine + 0.8 * grain(rng, frame, stroke, 260, 4 * specimen["strokes_width_um"])
         )
     plateau += 0.015 * clouds(rng, frame, 3 + 3 * frame.pixel_um)
+    ploughed = np.zeros(shape, np.float32)
+    for angle, own in zip(angles, depths, strict=True):
+        texture = grain(rng, frame, angle, 60 + 30 * frame.pixel_um, specimen["floor_line_um"] + frame.pixel_um)
+        np.copyto(ploughed, texture, where=(own == depth) & (own > 0))
     rough = specimen["floor_rough_um"] * clouds(rng, frame, specimen["floor_cell_um"] + 2 * frame.pixel_um)
     lid = np.zeros(shape, np.float32)
     if worn and specimen["smear"]:
@@ -166,14 +174,18 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
     beam = specimen["beam"]
     tone = 0.02 * clouds(rng, frame, 30 + 20 * frame.pixel_um)
     fade = smoothstep(depth, 0.3, 0.75) * (0.75 + 0.25 * smoothstep(depth, 0.7, 3.0))
-    tone += beam["floor_tone"] * fade * (1 + 0.3 * clouds(rng, frame, 8 + 3 * frame.pixel_um))
+    tone += beam["floor_tone"] * fade * (1 + 0.2 * clouds(rng, frame, 8 + 3 * frame.pixel_um))
+    tone += specimen["floor_lines"] * ploughed * fade
+    tone += specimen["marks_tone"] * marks * (1 - fade) * (1 - (specimen["burnish"] if worn else 0)) * (1 - 0.8 * shut)
     tone += 0.3 * np.clip(rough, -0.3, 0.3) * fade
     if specimen["residue"]:
         stuck = smoothstep(clouds(rng, frame, 5 + 4 * frame.pixel_um), 0.3, 0.9) * opened
         tone -= specimen["residue"] * cv2.GaussianBlur(stuck, (0, 0), 0.8)
     if worn and specimen["smear"]:
+        tone -= 0.4 * lines
         tone += specimen["smear"]["tone"] * cv2.GaussianBlur(shut.astype(np.float32), (0, 0), 0.8)
     if worn:
+        tone += specimen["strokes_tone"] * fine * (1 - 0.85 * fade)
         tone += 0.05 * specimen["burnish"] * grain(rng, frame, stroke, 300, 12 + 6 * frame.pixel_um)
     if specimen["stains"]:
         size = 25 + 20 * frame.pixel_um
@@ -190,6 +202,7 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
         tone -= (0.55 if beam["detector"] == "BSE" else 0.38) * flake
     if worn and specimen["scuff"]:
         torn, tear, show = wear.scuff(rng, frame, stroke, specimen["scuff"])
+        tone = tone + 0.05 * tear * show
         height = height * (1 - show) + tear * show
         tone = tone * (1 - 0.8 * show) + specimen["scuff"]["tone"] * show
         codes[torn] = 3

@@ -35,7 +35,7 @@ class Traced:
 
 
 def _middles(rng: np.random.Generator, extent: float, pitch: float, manner: str) -> np.ndarray:
-    count = max(2, round(2 * extent / pitch))
+    count = max(7, round(2 * extent / pitch))
     if manner == "even":
         return (np.arange(count) + 0.5 + rng.normal(0, 0.18, count)) * 2 * extent / count - extent
     if manner == "bunched":
@@ -47,7 +47,7 @@ def _middles(rng: np.random.Generator, extent: float, pitch: float, manner: str)
 def cut_lay(rng: np.random.Generator, frame: Frame, finish: dict, angle_deg: float, share: float) -> Lay:
     """Draw the grooves of one lay; share is the part of the ground they should take."""
     extent = frame.half_um
-    widest = 0.16 * frame.pixel_um * min(frame.rows, frame.cols)
+    widest = 0.085 * frame.pixel_um * min(frame.rows, frame.cols)
     middle_width = np.clip(finish["width_um"], 4.5 * frame.pixel_um, widest)
     start = _middles(rng, extent, middle_width / max(share, 0.01), finish["manner"])
     count = len(start)
@@ -56,13 +56,14 @@ def cut_lay(rng: np.random.Generator, frame: Frame, finish: dict, angle_deg: flo
     depth = finish["depth_um"] * np.exp(rng.normal(0, 0.4, count)) * (width / middle_width) ** 0.5
     depth = np.clip(depth, 0.85, np.minimum(10.0, 0.45 * width + 0.4))
     faint = rng.random(count) < finish["faint_share"]
+    faint[rng.permutation(count)[: max(4, count // 3)]] = False
     depth[faint] = rng.uniform(0.08, 0.33, int(faint.sum()))
     width[faint] = np.clip(0.6 * width[faint], 2.2 * frame.pixel_um, 9.0)
 
     u = np.linspace(-extent, extent, SAMPLES, dtype=np.float32)
     middle = start[:, None] + finish["bow"] * (u[None, :] / extent) ** 2 * extent
     middle = middle + (width * finish["waver"])[:, None] * wander(rng, count, SAMPLES, 7)
-    half = 0.5 * width[:, None] * np.exp(finish["swell"] * wander(rng, count, SAMPLES, 24))
+    half = 0.5 * width[:, None] * np.exp(finish["swell"] * wander(rng, count, SAMPLES, 9))
     deep = depth[:, None] * np.exp(0.12 * wander(rng, count, SAMPLES, 16))
     for i in np.flatnonzero(rng.random(count) < finish["end_share"]):
         at = rng.uniform(-0.7, 0.7) * extent
@@ -85,7 +86,7 @@ def cut_lay(rng: np.random.Generator, frame: Frame, finish: dict, angle_deg: flo
     part = 1 - (1 - np.clip(LIMIT_UM / np.maximum(depth, 0.6), 0, 0.95)) ** (1 / steep)
     wall = np.minimum(wall, seen / np.maximum(part * 0.5 * width, 1e-3))
     wall = np.maximum(wall, 0.04)
-    lines = np.abs(wander(rng, count, 128, int(rng.integers(6, 40)))) * rng.uniform(0, 0.3, (count, 1))
+    lines = np.abs(wander(rng, count, 128, int(rng.integers(6, 40)))) * rng.uniform(0.02, 0.4, (count, 1))
     order = np.float32
     return Lay(
         angle_deg,
@@ -94,7 +95,7 @@ def cut_lay(rng: np.random.Generator, frame: Frame, finish: dict, angle_deg: flo
         deep.astype(order),
         steep.astype(order),
         wall.astype(order),
-        np.clip(lines, 0, 0.4).astype(order),
+        np.clip(lines, 0, 0.55).astype(order),
     )
 
 

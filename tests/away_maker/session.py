@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import tifffile
 
-from tests.away_maker.bars import LAYOUTS, add_bar
+from tests.away_maker.bars import LAYOUTS, add_bar, burn_mark
 from tests.away_maker.field import draw_specimen, make_field
 from tests.away_maker.ground import Frame
 
@@ -88,10 +88,12 @@ def write_session(folder: Path, fields: int, seed: int, cols: tuple[int, int] = 
             made = make_field(rng, specimen, frame, worn)
             grey = np.rint(255 * made.grey).astype(np.uint8)
             codes, label, bar_px = made.codes, "", ""
+            if rng.random() < 0.1:
+                codes[burn_mark(rng, grey)] = 255
             beam = specimen["beam"]
             if layout:
                 facts = {"kv": beam["kv"], "detector": beam["detector"], "tilt": tilt, "name": f"{name}/{part + 1}"}
-                barred = add_bar(rng, grey, near, layout, facts)
+                barred = add_bar(np.random.default_rng([seed, number, 99]), grey, near, layout, facts)
                 full = np.full(barred.grey.shape, 255, np.uint8)
                 top = grey.shape[0] if LAYOUTS[layout][0] == "above" else 0
                 top = barred.grey.shape[0] - top if top else 0

@@ -20,7 +20,7 @@ def draw_manner(rng: np.random.Generator) -> dict:
     kinds = list(rng.choice(KINDS, size=int(rng.integers(1, 4)), replace=False))
     return {
         "kinds": kinds,
-        "share": float(np.exp(rng.uniform(np.log(0.06), np.log(0.7)))),
+        "share": float(np.exp(rng.uniform(np.log(0.1), np.log(0.75)))),
         "two_sided": bool(rng.random() < 0.45),
         "one_lay": bool(rng.random() < 0.15),
         "ragged": float(rng.uniform(0.05, 0.9)),
@@ -41,10 +41,12 @@ def _push(rng: np.random.Generator, frame: Frame, stroke: float, lay: Lay, on: T
     step = 2 * frame.half_um / SAMPLES
 
     def along_groove(cell_um: float) -> np.ndarray:
-        knots = int(np.clip(2 * frame.half_um / max(cell_um, 2 * step), 4, SAMPLES // 2))
+        knots = int(np.clip(2 * frame.half_um / max(cell_um, 2 * step, 6 * frame.pixel_um), 4, SAMPLES // 2))
         return wander(rng, count, SAMPLES, knots).ravel()[flat]
 
-    fine = grain(rng, frame, stroke, width * rng.uniform(0.5, 3), max(width * rng.uniform(0.06, 0.3), 0.4))
+    fine = grain(
+        rng, frame, stroke, width * rng.uniform(0.5, 3), max(width * rng.uniform(0.06, 0.3), 0.4, 2 * frame.pixel_um)
+    )
     push = np.full(on.depth.shape, -9.0, np.float32)
     for kind in manner["kinds"]:
         if kind == "lips":
@@ -62,7 +64,9 @@ def _push(rng: np.random.Generator, frame: Frame, stroke: float, lay: Lay, on: T
         elif kind == "patches":
             mine = clouds(rng, frame, width * rng.uniform(1.5, 9)) + 0.2 * manner["ragged"] * fine
         else:
-            long = grain(rng, frame, stroke, width * rng.uniform(2, 7), width * rng.uniform(0.25, 0.8))
+            long = grain(
+                rng, frame, stroke, width * rng.uniform(2, 7), max(width * rng.uniform(0.25, 0.8), 2.5 * frame.pixel_um)
+            )
             mine = long + 0.3 * along_groove(width * 4) + 0.2 * fine
         push = np.maximum(push, mine)
     return push
@@ -71,11 +75,13 @@ def _push(rng: np.random.Generator, frame: Frame, stroke: float, lay: Lay, on: T
 def close_grooves(
     rng: np.random.Generator, frame: Frame, stroke: float, lays: list[Lay], traced: list[Traced], manner: dict
 ) -> tuple[list[np.ndarray], list[np.ndarray], np.ndarray]:
-    """Depths after smearing and which footprints are closed, lay by lay, and the level of the covers in µm."""
+    """Depths after smearing and which footprints are closed, lay by lay, and how much of a line is left to see."""
     cover = manner["sunk_um"] * (1 + 0.25 * clouds(rng, frame, 12 * frame.pixel_um + 6))
     cover = cover + manner["rough_um"] * grain(rng, frame, stroke, 5.0, 0.5)
     chosen = int(rng.integers(len(lays))) if manner["one_lay"] else None
     depths, closed = [], []
+    trace_um = max(manner["rim_trace_um"], 0.13 if "whole" in manner["kinds"] else 0.0)
+    left = np.zeros((frame.rows, frame.cols), np.float32)
     for i, (lay, on) in enumerate(zip(lays, traced, strict=True)):
         foot = on.depth >= LIMIT_UM
         if not foot.any() or (chosen is not None and i != chosen):
@@ -95,7 +101,8 @@ def close_grooves(
         line = np.exp(-((edge_um / max(0.6, 0.9 * frame.pixel_um)) ** 2))
         if manner["two_sided"] and "lips" in manner["kinds"]:
             line = line + np.exp(-((on.side * on.half / max(0.5, 0.9 * frame.pixel_um)) ** 2))
-        level = np.clip(level + manner["rim_trace_um"] * line, 0, 0.42)
+        level = np.clip(level + trace_um * line, 0, 0.42)
+        left = np.maximum(left, trace_um * line * shut)
         depth = np.where(shut, np.minimum(level, on.depth), on.depth)
         if manner["partial"]:
             half_full = (
@@ -104,7 +111,7 @@ def close_grooves(
             depth = np.where(half_full, np.maximum(on.depth * (1 - manner["partial"]), 0.75), depth)
         depths.append(np.where(foot, depth, on.depth).astype(np.float32))
         closed.append(shut)
-    return depths, closed, cover
+    return depths, closed, left
 
 
 def draw_scuff(rng: np.random.Generator) -> dict:
@@ -139,6 +146,7 @@ def scuff(
     if kind["lumps"]:
         lump = clouds(rng, frame, 2.5 * scale, 2)
         height += 1.2 * kind["tear_um"] * smoothstep(lump, 1.2, 1.5)
+    height *= np.float32((scale / 4) ** 0.75)
     show = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), kind["soft"])
     return mask, height.astype(np.float32), show
 
