@@ -30,7 +30,7 @@ def draw_specimen(rng: np.random.Generator) -> dict:
         "manner": str(rng.choice(["even", "random", "random", "bunched"])),
         "faint_share": float(rng.uniform(0.0, 0.45)),
         "bow": float(rng.normal(0, 0.02)) if rng.random() < 0.3 else 0.0,
-        "waver": float(rng.uniform(0, 0.12)) if rng.random() < 0.6 else 0.0,
+        "waver": float(rng.uniform(0, 0.05)) if rng.random() < 0.6 else 0.0,
         "swell": float(rng.uniform(0.0, 0.07)),
         "end_share": float(rng.uniform(0, 0.25)),
         "fork_share": float(rng.uniform(0, 0.12)),
@@ -116,6 +116,24 @@ def _debris(rng: np.random.Generator, frame: Frame, height: np.ndarray, tone: np
         codes[cv2.dilate(shape, np.ones((3, 3), np.uint8)) > 0] = 255
 
 
+def _seen(signal: np.ndarray, beam: dict, codes: np.ndarray, fade: np.ndarray) -> np.ndarray:
+    """Give floors more tone where neither tone nor texture would tell them from the plateau."""
+    inside, outside = codes == 1, codes == 0
+    if inside.sum() < 50 or outside.sum() < 50:
+        return signal
+    soft = cv2.GaussianBlur(signal, (0, 0), 1.0)
+    fine = np.abs(soft - cv2.GaussianBlur(soft, (0, 0), 4))
+    step = float(soft[inside].mean() - soft[outside].mean())
+    spread = float(soft[outside].std()) + 0.35 * beam["noise"]
+    lack = 1.1 * spread - abs(step)
+    if lack <= 0 or (
+        abs(step) > 0.4 * spread and fine[inside].mean() > 1.7 * fine[outside].mean() + 0.3 * beam["noise"]
+    ):
+        return signal
+    sign = float(np.sign(beam["floor_tone"])) or float(np.sign(step))
+    return signal + np.float32(sign * (1.1 * spread - sign * step)) * fade * (codes != 3)
+
+
 def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: bool) -> Field:
     """One field; smear and scuffing only where worn."""
     stroke = float((specimen["stroke_deg"] + rng.normal(0, 0.8)) % 180)
@@ -173,7 +191,7 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
     # Tone: what material and films do.
     beam = specimen["beam"]
     tone = 0.02 * clouds(rng, frame, 30 + 20 * frame.pixel_um)
-    fade = smoothstep(depth, 0.3, 0.75) * (0.75 + 0.25 * smoothstep(depth, 0.7, 3.0))
+    fade = smoothstep(depth, 0.4, 0.7) * (0.75 + 0.25 * smoothstep(depth, 0.7, 3.0))
     tone += beam["floor_tone"] * fade * (1 + 0.2 * clouds(rng, frame, 8 + 3 * frame.pixel_um))
     tone += specimen["floor_lines"] * ploughed * fade
     tone += specimen["marks_tone"] * marks * (1 - fade) * (1 - (specimen["burnish"] if worn else 0)) * (1 - 0.8 * shut)
@@ -182,8 +200,11 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
         stuck = smoothstep(clouds(rng, frame, 5 + 4 * frame.pixel_um), 0.3, 0.9) * opened
         tone -= specimen["residue"] * cv2.GaussianBlur(stuck, (0, 0), 0.8)
     if worn and specimen["smear"]:
-        tone -= 0.4 * lines
-        tone += specimen["smear"]["tone"] * cv2.GaussianBlur(shut.astype(np.float32), (0, 0), 0.8)
+        tone -= min(1.0, 0.4 + 5 * beam["noise"] + 6 * specimen["strokes_tone"]) * lines
+        cover = specimen["smear"]["tone"]
+        if cover * beam["floor_tone"] > 0:  # a cover as dark as a floor could not be told from one
+            cover = np.sign(cover) * min(abs(cover), 0.35 * abs(beam["floor_tone"]))
+        tone += cover * cv2.GaussianBlur(shut.astype(np.float32), (0, 0), 0.8)
     if worn:
         tone += specimen["strokes_tone"] * fine * (1 - 0.85 * fade)
         tone += 0.05 * specimen["burnish"] * grain(rng, frame, stroke, 300, 12 + 6 * frame.pixel_um)
@@ -208,5 +229,7 @@ def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: boo
         codes[torn] = 3
     if rng.random() < 0.3:
         _debris(rng, frame, height, tone, codes)
-    grey = record(rng, frame, beam, picture(rng, frame, beam, height, tone))
+    signal = picture(rng, frame, beam, height, tone)
+    signal = _seen(signal, beam, codes, fade)
+    grey = record(rng, frame, beam, signal)
     return Field(grey, codes, tuple(float(a) for a in angles), None if len(angles) < 2 else float(hone), stroke)

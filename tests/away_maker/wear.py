@@ -15,12 +15,23 @@ def _tidy(mask: np.ndarray, pixel_um: float) -> np.ndarray:
     return cv2.medianBlur(mask.astype(np.uint8), size).astype(bool)
 
 
+def _lonely(shut: np.ndarray, opened: np.ndarray, width_px: float) -> np.ndarray:
+    """Closed stretches that no open stretch of their own groove gives away: a trace must tell of them."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(shut.astype(np.uint8), connectivity=8)
+    beside = cv2.dilate(opened.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    contact = np.bincount(labels[beside & shut], minlength=count)
+    alone = (stats[:, cv2.CC_STAT_AREA] > 8 * width_px * contact) | (contact < 0.6 * width_px)
+    alone &= stats[:, cv2.CC_STAT_AREA] > width_px**2
+    alone[0] = False
+    return alone[labels].astype(np.float32)
+
+
 def draw_manner(rng: np.random.Generator) -> dict:
     """How a specimen smears; all its worn fields share it."""
     kinds = list(rng.choice(KINDS, size=int(rng.integers(1, 4)), replace=False))
     return {
         "kinds": kinds,
-        "share": float(np.exp(rng.uniform(np.log(0.1), np.log(0.75)))),
+        "share": float(np.exp(rng.uniform(np.log(0.14), np.log(0.8)))),
         "two_sided": bool(rng.random() < 0.45),
         "one_lay": bool(rng.random() < 0.15),
         "ragged": float(rng.uniform(0.05, 0.9)),
@@ -103,6 +114,9 @@ def close_grooves(
             line = line + np.exp(-((on.side * on.half / max(0.5, 0.9 * frame.pixel_um)) ** 2))
         level = np.clip(level + trace_um * line, 0, 0.42)
         left = np.maximum(left, trace_um * line * shut)
+        lone = _lonely(shut, foot & ~shut, 2 * float(np.median(lay.half)) / frame.pixel_um)
+        broad = np.exp(-((edge_um / max(0.9, 1.5 * frame.pixel_um)) ** 2))
+        left = np.maximum(left, lone * (0.12 + 0.38 * broad))
         depth = np.where(shut, np.minimum(level, on.depth), on.depth)
         if manner["partial"]:
             half_full = (
@@ -118,7 +132,7 @@ def draw_scuff(rng: np.random.Generator) -> dict:
     return {
         "share": float(np.exp(rng.uniform(np.log(0.02), np.log(0.75)))),
         "width": float(np.exp(rng.uniform(np.log(0.015), np.log(0.3)))),
-        "length": float(np.exp(rng.uniform(np.log(3), np.log(40)))),
+        "length": float(np.exp(rng.uniform(np.log(7), np.log(45)))),
         "ragged": float(rng.uniform(0.1, 0.6)),
         "tear_um": float(rng.uniform(0.3, 1.4)),
         "plough_um": float(rng.uniform(0.1, 1.1)),
