@@ -125,13 +125,13 @@ def _seen(signal: np.ndarray, beam: dict, codes: np.ndarray, fade: np.ndarray) -
     fine = np.abs(soft - cv2.GaussianBlur(soft, (0, 0), 4))
     step = float(soft[inside].mean() - soft[outside].mean())
     spread = float(soft[outside].std()) + 0.35 * beam["noise"]
-    lack = 1.1 * spread - abs(step)
+    lack = 1.5 * spread - abs(step)
     if lack <= 0 or (
         abs(step) > 0.4 * spread and fine[inside].mean() > 1.7 * fine[outside].mean() + 0.3 * beam["noise"]
     ):
         return signal
     sign = float(np.sign(beam["floor_tone"])) or float(np.sign(step))
-    return signal + np.float32(sign * (1.1 * spread - sign * step)) * fade * (codes != 3)
+    return signal + np.float32(sign * (1.5 * spread - sign * step)) * fade * (codes != 3)
 
 
 def make_field(rng: np.random.Generator, specimen: dict, frame: Frame, worn: bool) -> Field:
