@@ -7,11 +7,10 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
-
-from tests.away_maker.bars import LAYOUTS, add_bar
-from tests.away_maker.field import draw_specimen, make_field
-from tests.away_maker.ground import Frame
-from tests.away_maker.session import PLAN, RETENTION, TRUTH, fractions, write_session
+from away_maker.bars import LAYOUTS, add_bar
+from away_maker.field import draw_specimen, make_field
+from away_maker.ground import Frame
+from away_maker.session import PLAN, RETENTION, TRUTH, fractions, write_session
 
 
 @pytest.fixture(scope="module")

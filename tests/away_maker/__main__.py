@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tests.away_maker.session import write_session
+from .session import write_session
 
 parser = argparse.ArgumentParser(description=__doc__)
 parser.add_argument("out", type=Path)

@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from tests.away_maker.ground import Frame, clouds
+from .ground import Frame, clouds
 
 AZIMUTHS = np.arange(8) * np.pi / 4
 STEPS_PX = (1, 3, 8, 21)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from tests.away_maker import wear
-from tests.away_maker.electrons import draw_beam, picture, record
-from tests.away_maker.grooves import LIMIT_UM, cut_lay, trace
-from tests.away_maker.ground import Frame, clouds, grain, smoothstep
+from . import wear
+from .electrons import draw_beam, picture, record
+from .grooves import LIMIT_UM, cut_lay, trace
+from .ground import Frame, clouds, grain, smoothstep
 
 
 @dataclass

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.away_maker.ground import Frame, smoothstep, wander
+from .ground import Frame, smoothstep, wander
 
 SAMPLES = 480
 LIMIT_UM = 0.5

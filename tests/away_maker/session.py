@@ -7,9 +7,9 @@ import cv2
 import numpy as np
 import tifffile
 
-from tests.away_maker.bars import LAYOUTS, add_bar, burn_mark
-from tests.away_maker.field import draw_specimen, make_field
-from tests.away_maker.ground import Frame
+from .bars import LAYOUTS, add_bar, burn_mark
+from .field import draw_specimen, make_field
+from .ground import Frame
 
 TRUTH = [
     "file",

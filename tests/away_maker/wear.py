@@ -3,8 +3,8 @@
 import cv2
 import numpy as np
 
-from tests.away_maker.grooves import LIMIT_UM, SAMPLES, Lay, Traced
-from tests.away_maker.ground import Frame, clouds, grain, smoothstep, wander
+from .grooves import LIMIT_UM, SAMPLES, Lay, Traced
+from .ground import Frame, clouds, grain, smoothstep, wander
 
 KINDS = ("lips", "stretches", "whole", "bands", "patches", "tongues")
 
