@@ -1,1 +1,4 @@
-"""Micrographs with known answers by another hand, used only to report how well the measurement does on foreign pictures."""
+"""Micrographs with known answers by another hand, for calibration: doubt is measured and choices are made on them.
+
+``python -m tests.far_maker OUT --fields N --seed S`` writes a folder. No training sees it.
+"""
