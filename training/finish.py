@@ -235,8 +235,8 @@ def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
         states = (logits + share * whole[:, None]).argmax(0).astype(np.uint8)
         return float(np.nanmean(intersection_over_union(confusion(truth.astype(np.uint8), states))[1:]))
 
-    found = {share: mean_iou(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
-    least = min(share for share, iou in found.items() if iou >= max(found.values()) - OFFSET_SLACK)
+    reached = {share: mean_iou(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
+    least = min(share for share, iou in reached.items() if iou >= max(reached.values()) - OFFSET_SLACK)
     return [round(float(value), 4) for value in least * whole]
 
 

@@ -78,6 +78,15 @@ class Bar:
         return self.box[3]
 
 
+def plain_bar(box: Box, start_px: float, stop_px: float, u_px: float, *, parts: tuple[Box, ...], doubt: str) -> Bar:
+    """Return a bar without ticks as high as its box: "filled" from four rows on, else "line"."""
+    thickness = box[1] - box[0]
+    return Bar(
+        kind="filled" if thickness >= 4 else "line", start_px=start_px, stop_px=stop_px,
+        row_px=(box[0] + box[1] - 1) / 2, u_px=u_px, box=box, thickness_px=thickness, parts=parts, doubt=doubt,
+    )  # fmt: skip
+
+
 def length_u_px(start_u_px: float, stop_u_px: float) -> float:
     """Combine the uncertainties of finding both ends with that of their rounding to whole pixels."""
     return math.sqrt(start_u_px**2 + stop_u_px**2 + 2 * ROUNDING_U_PX**2)

@@ -6,7 +6,7 @@ wrong scale, so that blocks are looked for beyond either end.
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge, plain_bar
 from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.ticks import LARGEST_DOT_PX
 
@@ -105,17 +105,9 @@ def _measured(
     near = (row[:, 2] > col_0 - 2 * (blank + wide)) & (row[:, 3] < col_1 + 2 * (blank + wide))
     if near.sum() > len(blocks):
         doubt = "another piece carries it on"
-    return Bar(
-        kind="filled" if row_1 - row_0 >= 4 else "line",
-        start_px=start,
-        stop_px=stop,
-        row_px=(row_0 + row_1 - 1) / 2,
-        u_px=length_u_px(start_u, stop_u),
-        box=(row_0, row_1, col_0, col_1),
-        thickness_px=row_1 - row_0,
-        parts=tuple(tuple(int(edge) for edge in block) for block in blocks),
-        doubt=doubt,
-    )
+    parts = tuple(tuple(int(edge) for edge in block) for block in blocks)
+    box = (row_0, row_1, col_0, col_1)
+    return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=parts, doubt=doubt)
 
 
 def _joined(plane: np.ndarray, blocks: np.ndarray, rows: tuple[int, int], level: float) -> bool:

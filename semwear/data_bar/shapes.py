@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, tick_centre
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
 from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
 from semwear.data_bar.pieces import Pieces
 
@@ -174,7 +174,7 @@ def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
 
 def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -> Bar:
     """Measure a bar between the outer edges of its box; piece: the ink (bool) of a hollow, chequered or stepped bar."""
-    row_0, row_1, col_0, col_1 = box
+    _, _, col_0, col_1 = box
     first = last = box
     if piece is not None:
         first, last = _end_rows(piece, box), _end_rows(piece[:, ::-1], box)
@@ -183,17 +183,7 @@ def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -
     doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
     if piece is not None and abs((stop - start) - (col_1 - col_0)) > 1:
         start, stop = col_0 - 0.5, col_1 - 0.5
-    return Bar(
-        kind="filled" if row_1 - row_0 >= 4 else "line",
-        start_px=start,
-        stop_px=stop,
-        row_px=(row_0 + row_1 - 1) / 2,
-        u_px=length_u_px(start_u, stop_u),
-        box=box,
-        thickness_px=row_1 - row_0,
-        parts=(box,),
-        doubt=doubt,
-    )
+    return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=(box,), doubt=doubt)
 
 
 def _end_rows(piece: np.ndarray, box: Box) -> Box:
