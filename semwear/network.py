@@ -2,7 +2,8 @@
 
 One shared encoder and decoder give two outputs: for every pixel the logits of the four surface states (in the order
 of :class:`semwear.terms.MaskCode`, plateau, open valley, smeared, scuffed), and on a grid of 16 × 16 pixels the logit
-that the surface there is worn. A third, pooled output says whether the picture shows a honed or run liner surface at
+that the surface there is worn. Another map says where something hides the surface (debris, charging): those pixels are
+not assessed. A last, pooled output says whether the picture shows a honed or run liner surface at
 all; together with the embedding it serves the distance from the training fields.
 
 The encoder is a small residual pyramid (He et al., 2016, arXiv 1512.03385) and the decoder adds lateral connections
@@ -72,7 +73,8 @@ class FieldNetwork(nn.Module):
 
     Input: float tensor (n, 1, rows, cols), rows and cols multiples of :data:`STRIDE_PX`, zero mean and unit robust
     spread, at one of the model's working pixel sizes. Output of :meth:`forward`: state logits (n, 4, rows, cols), worn
-    logits (n, 1, rows / 16, cols / 16), kind logit (n,) (positive: a liner surface), embedding (n, e).
+    logits (n, 1, rows / 16, cols / 16), kind logit (n,) (positive: a liner surface), embedding (n, e), logits of hidden
+    pixels (n, 1, rows, cols) (positive: something hides the surface).
     """
 
     def __init__(self, widths: tuple[int, ...] = DEFAULT_WIDTHS) -> None:
@@ -83,16 +85,18 @@ class FieldNetwork(nn.Module):
         self.down_quarter = nn.Sequential(_convolution(half, quarter, stride=2), _Residual(quarter))
         self.down_eighth = nn.Sequential(_convolution(quarter, eighth, stride=2), _Residual(eighth), _Residual(eighth))
         self.down_sixteenth = nn.Sequential(
-            _convolution(eighth, sixteenth, stride=2), _Residual(sixteenth), _Residual(sixteenth, dilation=2)
+            _convolution(eighth, sixteenth, stride=2),
+            *(_Residual(sixteenth, dilation=reach) for reach in (1, 2, 4)),
         )
         self.down_deepest = nn.Sequential(
-            _convolution(sixteenth, deepest, stride=2), _Residual(deepest), _Residual(deepest, dilation=2)
+            _convolution(sixteenth, deepest, stride=2), *(_Residual(deepest, dilation=reach) for reach in (1, 2, 2))
         )
         self.up_sixteenth = _Merge(deepest, sixteenth, residual=True)
         self.up_eighth = _Merge(sixteenth, eighth, residual=True)
         self.up_quarter = _Merge(eighth, quarter, residual=True)
         self.up_half = _Merge(quarter, half, residual=False)
         self.states = nn.Sequential(nn.Conv2d(half, STATES * 4, 3, padding=1), nn.PixelShuffle(2))
+        self.hidden = nn.Sequential(nn.Conv2d(half, 4, 3, padding=1), nn.PixelShuffle(2))
         self.worn = nn.Conv2d(sixteenth, 1, 1)
         self.kind = nn.Linear(2 * deepest, 1)
 
@@ -106,7 +110,7 @@ class FieldNetwork(nn.Module):
         embedding = torch.cat([spread.mean(2), spread.std(2, correction=0)], dim=1)
         raised = self.up_sixteenth(deepest, sixteenth)
         finest = self.up_half(self.up_quarter(self.up_eighth(raised, eighth), quarter), half)
-        return self.states(finest), self.worn(raised), self.kind(embedding)[:, 0], embedding
+        return self.states(finest), self.worn(raised), self.kind(embedding)[:, 0], embedding, self.hidden(finest)
 
 
 def parameter_count(network: nn.Module) -> int:
@@ -116,6 +120,11 @@ def parameter_count(network: nn.Module) -> int:
     True
     """
     return sum(parameter.numel() for parameter in network.parameters() if parameter.requires_grad)
+
+
+def residual_blocks(network: nn.Module) -> dict[str, nn.Module]:
+    """Return the residual blocks of a network by their names in its weights."""
+    return {name: module for name, module in network.named_modules() if isinstance(module, _Residual)}
 
 
 def save_weights(network: nn.Module, path: Path) -> None:

@@ -1,7 +1,7 @@
 """The training loop: samples on the device, losses, averaged weights, checkpoints that resume at any step.
 
-It trains any network that maps (n, 1, s, s) to (state logits, worn logits, kind logits, embedding); the peers of the
-comparison are wrapped to do so.
+It trains any network that maps (n, 1, s, s) to (state logits, worn logits, kind logits, embedding, hidden logits); the
+peers of the comparison are wrapped to do so.
 """
 
 import csv
@@ -19,9 +19,13 @@ from torch import nn
 from torch.nn import functional
 
 from semwear.metrics import intersection_over_union
+from semwear.network import STATES
 from semwear.score import INPUT_LIMIT
 
 UNKNOWN = 255
+BLANK = 254
+"""Stands in a batch for pixels that hold no picture at all, where UNKNOWN ones may show what hides the surface."""
+BLANK_BYTE = 128
 FIELDS = ("image", "codes", "worn", "kind")
 
 
@@ -143,26 +147,28 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     """Mirror, quarter turns, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted contrast, on
     the device.
 
-    Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 and worn (n, s/16, s/16) uint8.
+    Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 with BLANK where there is no picture,
+    and worn (n, s/16, s/16) uint8.
     """
     count = len(image)
     turns, mirror = int(rng.integers(4)), bool(rng.integers(2))
     image, codes, worn = (torch.rot90(array, turns, (1, 2)) for array in (image, codes, worn))
     if mirror:
         image, codes, worn = (array.flip(2) for array in (image, codes, worn))
+    blank = (image == BLANK_BYTE) & (codes == UNKNOWN)
     image = _grey(image)
 
     def per_sample(values):
         return sent(np.asarray(values, np.float32), image.device)[:, None, None]
 
-    hidden = image == 0
     gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
     image = _retouched(image, rng, per_sample)
     image = image + per_sample(rng.normal(0, 0.015, count)) * image.square()
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
     noise = per_sample(np.where(rng.random(count) < 0.5, rng.uniform(0, 0.5, count), 0))
     image = image + noise * torch.randn_like(image)
-    image = image.masked_fill(hidden & (codes == UNKNOWN), 0.0)
+    image = image.masked_fill(blank, 0.0)
+    codes = codes.masked_fill(blank, BLANK)
     for number in np.flatnonzero(rng.random(count) < 0.15):
         side = image.shape[-1]
         top, left = rng.integers(0, side, 2)
@@ -170,7 +176,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
             number, top : top + int(rng.integers(4, side // 4)), left : left + int(rng.integers(4, side // 3))
         ]
         image[window] = 0
-        codes[window] = UNKNOWN
+        codes[window] = BLANK
     return image.clamp(-INPUT_LIMIT, INPUT_LIMIT)[:, None], codes.long(), worn
 
 
@@ -188,10 +194,11 @@ def _retouched(image, rng: np.random.Generator, per_sample) -> torch.Tensor:
 
 
 def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
-    """Cross entropy plus soft Dice of the states, cross entropy of the worn grid and of the kind of picture."""
-    logits, worn_logits, kind_logits, _ = network_output
+    """Cross entropy plus soft Dice of the states and of what hides them, cross entropy of the worn grid and of the kind
+    of picture."""
+    logits, worn_logits, kind_logits, _, hidden_logits = network_output
     logits = _at_least_single(logits)
-    known = codes != UNKNOWN
+    known = codes < STATES
     total = functional.cross_entropy(logits, codes.where(known, -100), ignore_index=-100, reduction="sum")
     total = total / known.sum().clamp(min=1)
     total = total + settings["dice_weight"] * soft_dice_loss(logits, codes)
@@ -204,7 +211,19 @@ def losses(network_output, codes, worn, kind, settings: dict) -> torch.Tensor:
         total = total + settings["kind_weight"] * functional.binary_cross_entropy_with_logits(
             _at_least_single(kind_logits), kind.to(_at_least_single(kind_logits).dtype)
         )
+        total = total + settings["hidden_weight"] * hidden_loss(_at_least_single(hidden_logits[:, 0]), codes, kind)
     return total
+
+
+def hidden_loss(logits: torch.Tensor, codes: torch.Tensor, kind: torch.Tensor) -> torch.Tensor:
+    """Cross entropy plus soft Dice of the hidden pixels of liner surfaces; makers mark debris and charging as unknown."""
+    counted = ((codes != BLANK) & (kind == 1)[:, None, None]).to(logits.dtype)
+    target = (codes == UNKNOWN).to(logits.dtype)
+    each = functional.binary_cross_entropy_with_logits(logits, target, reduction="none")
+    probability = torch.sigmoid(logits) * counted
+    overlap = (probability * target).sum()
+    dice = (2 * overlap + 1) / (probability.sum() + (target * counted).sum() + 1)
+    return (each * counted).sum() / counted.sum().clamp(min=1) + 1 - dice
 
 
 def _at_least_single(logits: torch.Tensor) -> torch.Tensor:
@@ -214,7 +233,7 @@ def _at_least_single(logits: torch.Tensor) -> torch.Tensor:
 def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
     """1 − mean soft Dice over the states present in the batch (Milletari et al., 2016, arXiv 1606.04797)."""
     probabilities = torch.softmax(logits, 1)
-    known = (codes != UNKNOWN).unsqueeze(1)
+    known = (codes < STATES).unsqueeze(1)
     target = functional.one_hot(codes.clamp(max=3), 4).movedim(-1, 1) * known
     probabilities = probabilities * known
     axes = (0, 2, 3)

@@ -30,7 +30,7 @@ class Peer(nn.Module):
         self.inner = PEERS[name](weights=None, weights_backbone=None, num_classes=4)
 
     def forward(self, image: torch.Tensor):
-        return self.inner(image.expand(-1, 3, -1, -1))["out"], None, None, None
+        return self.inner(image.expand(-1, 3, -1, -1))["out"], None, None, None, None
 
 
 def main() -> None:

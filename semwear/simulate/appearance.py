@@ -118,7 +118,7 @@ def painted(rng, surface: Surface, look: Look) -> np.ndarray:
         own = look.closure_tone * surface.tone
         # a closure may be darker or brighter than the plateau, but isn't taken for an open floor
         limit = np.float32(0.5 * abs(look.valley_tone) + 0.05)
-        own = np.maximum(own, -limit) if look.valley_tone < 0 else np.minimum(own, limit)
+        own = np.maximum(own, -limit) if look.valley_tone < 0 else np.clip(own, -0.5, limit)
         tone += own * surface.closed * np.clip(2 - 3 * surface.depth_um, 0, 1)
         tone += look.trace_tone * surface.trace
     if surface.burnish.any():

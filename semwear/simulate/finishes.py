@@ -64,7 +64,7 @@ FINISHES: dict[str, Finish] = {
             shallow_share=(0.35, 0.75),
             hone_angle_deg=_ANY,
             balance=(0.4, 1.0),
-            plateau_rms_um=(0.06, 0.18),
+            plateau_rms_um=(0.08, 0.22),
             bunching=(0.0, 0.3),
             torn=(0.05, 0.3),
             rim_um=(0.05, 0.5),
@@ -241,7 +241,7 @@ def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: flo
     for lay, (covered, usual, steepness) in ((lay, population) for lay in (0, 1) for population in populations):
         wanted = shares[lay] * covered * 2 * half_size_um
         bunches = rng.uniform(-half_size_um, half_size_um, int(rng.integers(2, 7)))
-        bunch_width = rng.uniform(0.06, 0.18) * half_size_um
+        bunch_width = rng.uniform(0.04, 0.15) * half_size_um
         drawn = 0.0
         while drawn < wanted and len(grooves) < 600:
             width = float(np.clip(usual * np.exp(spread * rng.standard_normal()), narrowest, widest))
