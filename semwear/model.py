@@ -26,6 +26,7 @@ REQUIRED_KEYS = (
     "working_pixel_sizes_um",
     "state_temperature",
     "decision_offsets",
+    "hidden_limit",
     "worn_temperature",
     "distance",
     "interval",

@@ -161,15 +161,17 @@ class _Inference:
         padded = np.pad(image, ((0, pad_rows), (0, pad_cols)), mode=mode) if pad_rows or pad_cols else image
         with torch.inference_mode():
             tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None].to(self.device)
-            states, worn, kind, embedding = self.network(tensor.contiguous(memory_format=torch.channels_last))
+            states, worn, kind, embedding, hidden = self.network(tensor.contiguous(memory_format=torch.channels_last))
             # Softmax over whole planes, in place: three times as fast as torch.softmax over the first of three axes.
             probabilities = states[0, :, :rows, :cols].float().contiguous().div_(self.temperature)
             probabilities.sub_(probabilities.amax(0)).exp_().div_(probabilities.sum(0))
+            hidden = hidden[0, 0, :rows, :cols].float().sigmoid()
         return (
             probabilities.cpu().numpy(),
             worn[0, 0].float().cpu().numpy(),
             float(kind[0]),
             embedding[0].float().cpu().numpy(),
+            hidden.cpu().numpy(),
         )
 
 
@@ -187,7 +189,7 @@ def inference(network: FieldNetwork, *, device: str = "cpu", temperature: float 
     """Return a function from a normalised picture (rows, cols) float32 to a tuple of NumPy results.
 
     The function returns the state probabilities (4, rows, cols) float32 (softmax of the logits over the temperature),
-    the worn logits (rows / 16, cols / 16, rounded up to whole multiples of 32 pixels) float32, the kind logit (float)
-    and the embedding (e,) float32.
+    the worn logits (rows / 16, cols / 16, rounded up to whole multiples of 32 pixels) float32, the kind logit (float),
+    the embedding (e,) float32 and the probability that something hides the surface (rows, cols) float32.
     """
     return _Inference(network, device, temperature)

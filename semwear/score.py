@@ -7,7 +7,7 @@ back to the picture's own grid before the states are decided, so that codes and 
 the user sees.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -92,7 +92,8 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     card = model.card
     working_um = working_pixel_size(prepared.pixel_size_um, card["working_pixel_sizes_um"])
     image, assessed = network_input(prepared, working_um)
-    probabilities, worn_logits, kind, embedding = run_tiled(model.run, image)
+    probabilities, worn_logits, kind, embedding, hidden = run_tiled(model.run, image)
+    prepared, assessed = without_hidden(prepared, assessed, hidden, card["hidden_limit"])
     codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
     distance = training_distance(embedding, kind, card["distance"])
     return Scores(
@@ -107,6 +108,18 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     )
 
 
+def without_hidden(prepared: PreparedField, assessed: np.ndarray, hidden: np.ndarray, limit: float):
+    """Return the field and its working mask with the pixels that debris or charging hides taken out of the assessed area.
+
+    assessed, hidden: (rows, cols) bool and probability on the working grid; limit: of that probability.
+    """
+    covered = hidden > limit
+    if not covered.any():
+        return prepared, assessed
+    own = cv2.resize(covered.view(np.uint8), prepared.assessed.shape[::-1], interpolation=cv2.INTER_NEAREST).view(bool)
+    return replace(prepared, assessed=prepared.assessed & ~own), assessed & ~covered
+
+
 def run_tiled(run, image: np.ndarray):
     """Run the network in one piece, or in overlapping tiles blended linearly; same results as ``run``."""
     rows, cols = image.shape
@@ -114,16 +127,17 @@ def run_tiled(run, image: np.ndarray):
         return run(image)
     step = TILE_PX - OVERLAP_PX
     pieces = [(top, left) for top in _starts(rows, step) for left in _starts(cols, step)]
-    total = np.zeros((4, rows, cols), np.float32)
+    total = np.zeros((5, rows, cols), np.float32)
     weight = np.zeros((rows, cols), np.float32)
     cells = (-(-rows // WORN_STRIDE_PX), -(-cols // WORN_STRIDE_PX))
     worn, worn_weight = np.zeros(cells, np.float32), np.zeros(cells, np.float32)
     kinds, embeddings, areas = [], [], []
     for top, left in pieces:
         tile = image[top : top + TILE_PX, left : left + TILE_PX]
-        probabilities, logits, kind, embedding = run(tile)
+        probabilities, logits, kind, embedding, hidden = run(tile)
         window = _window(tile.shape)
-        total[:, top : top + TILE_PX, left : left + TILE_PX] += probabilities * window
+        total[:4, top : top + TILE_PX, left : left + TILE_PX] += probabilities * window
+        total[4, top : top + TILE_PX, left : left + TILE_PX] += hidden * window
         weight[top : top + TILE_PX, left : left + TILE_PX] += window
         cell_row, cell_col = top // WORN_STRIDE_PX, left // WORN_STRIDE_PX
         high, wide = min(logits.shape[0], cells[0] - cell_row), min(logits.shape[1], cells[1] - cell_col)
@@ -133,7 +147,8 @@ def run_tiled(run, image: np.ndarray):
         embeddings.append(embedding)
         areas.append(tile.size)
     areas = np.asarray(areas, float) / np.sum(areas)
-    return total / weight, worn / worn_weight, float(np.dot(areas, kinds)), np.tensordot(areas, embeddings, 1)
+    total /= weight
+    return total[:4], worn / worn_weight, float(np.dot(areas, kinds)), np.tensordot(areas, embeddings, 1), total[4]
 
 
 def _starts(length: int, step: int) -> list[int]:

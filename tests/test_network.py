@@ -28,8 +28,9 @@ def test_the_default_network_has_under_three_million_parameters():
 @pytest.mark.parametrize("shape", [(64, 96), (50, 75), (20, 30), (33, 129)])
 def test_probabilities_have_the_pictures_shape_and_add_up_to_one(network, shape):
     image = np.random.default_rng(1).normal(size=shape).astype(np.float32)
-    probabilities, worn, kind, embedding = inference(network)(image)
-    assert probabilities.shape == (4, *shape)
+    probabilities, worn, kind, embedding, hidden = inference(network)(image)
+    assert probabilities.shape == (4, *shape) and hidden.shape == shape
+    assert 0 <= hidden.min() and hidden.max() <= 1
     np.testing.assert_allclose(probabilities.sum(0), 1, atol=1e-5)
     assert worn.shape == tuple(-(-side // 32) * 2 for side in shape)
     assert np.isfinite(kind) and np.isfinite(embedding).all()
@@ -38,13 +39,14 @@ def test_probabilities_have_the_pictures_shape_and_add_up_to_one(network, shape)
 def test_folded_inference_equals_the_plain_network(network):
     """Expected values: the unfolded network in double precision."""
     image = np.random.default_rng(2).normal(size=(64, 96)).astype(np.float32)
-    probabilities, worn, kind, embedding = inference(network)(image)
+    probabilities, worn, kind, embedding, hidden = inference(network)(image)
     with torch.inference_mode():
         double = FieldNetwork(network.widths).double()
         double.load_state_dict(network.state_dict())
-        states, worn_, kind_, embedding_ = double.eval()(torch.from_numpy(image)[None, None].double())
+        states, worn_, kind_, embedding_, hidden_ = double.eval()(torch.from_numpy(image)[None, None].double())
     np.testing.assert_allclose(probabilities, torch.softmax(states[0], 0).numpy(), atol=2e-5)
     np.testing.assert_allclose(worn, worn_[0, 0].numpy(), atol=1e-3)
+    np.testing.assert_allclose(hidden, torch.sigmoid(hidden_[0, 0]).numpy(), atol=2e-5)
     np.testing.assert_allclose(embedding, embedding_[0].numpy(), atol=1e-3)
     assert kind == pytest.approx(float(kind_[0]), abs=1e-3)
 

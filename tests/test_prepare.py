@@ -13,7 +13,7 @@ from skimage.transform import downscale_local_mean
 from semwear.calibrate import Calibration
 from semwear.data_bar import DataBar
 from semwear.errors import RefusedError
-from semwear.picture_quality import edge_width_px, noise_level
+from semwear.picture_quality import clipped_pixels, edge_width_px, noise_level
 from semwear.prepare import PreparedField, prepare, resample
 from semwear.read import Micrograph
 
@@ -147,6 +147,15 @@ def test_clipping_is_flagged_at_full_scale_and_below_it():
     assert "clipped" in prepared(grey).flags  # 4.8 % beyond ±1.67 standard deviations on either side
     assert "clipped" in prepared(np.clip(grey, 0.1, 0.8)).flags
     assert "clipped" not in prepared(0.5 + 0.12 * texture(7, 1.0)).flags
+
+
+@pytest.mark.parametrize("grey", [0.0, 0.4, 1.0])
+def test_a_picture_of_one_grey_level_is_clipped_at_full_scale_only(grey):
+    raw = np.full((40, 60), grey, np.float32)
+    raw[3, 5] = np.nextafter(np.float32(grey), np.float32(0.5))  # too narrow a range for a histogram
+    black, white = clipped_pixels(raw, np.ones(raw.shape, bool))
+    assert black.all() == (grey == 0.0) and white.all() == (grey == 1.0)
+    assert black.any() == (grey == 0.0) and white.any() == (grey == 1.0)
 
 
 def test_blooming_is_not_assessed_and_single_clipped_pixels_are():

@@ -1,5 +1,6 @@
 """The network over a field: scale levels, tiles without seams, regions in place, decisions, distance, intervals."""
 
+from dataclasses import dataclass
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,6 +16,7 @@ from semwear.score import (
     run_tiled,
     score_regions,
     training_distance,
+    without_hidden,
     working_pixel_size,
 )
 from semwear.terms import REGION_SIZE_UM
@@ -50,8 +52,9 @@ def test_tiles_leave_no_seam(monkeypatch):
     torch.manual_seed(4)
     run = inference(FieldNetwork((8, 8, 8, 8, 8)).eval())
     image = np.random.default_rng(2).normal(size=(448, 1200)).astype(np.float32)
-    whole, worn, _, embedding = run(image)
-    tiled, worn_tiled, _, embedding_tiled = run_tiled(run, image)
+    whole, worn, _, embedding, hidden = run(image)
+    tiled, worn_tiled, _, embedding_tiled, hidden_tiled = run_tiled(run, image)
+    np.testing.assert_allclose(hidden_tiled, hidden, atol=0.02)
     np.testing.assert_allclose(tiled, whole, atol=0.02)
     assert np.abs(tiled - whole).mean() < 1e-3
     np.testing.assert_allclose(tiled.sum(0), 1, atol=1e-5)
@@ -71,6 +74,24 @@ def test_the_most_probable_state_wins_and_offsets_tip_the_balance():
     # 0.4 · exp(0.5) = 0.66 beats 0.6, 0.1 · exp(0.5) does not beat 0.7.
     tipped = decide_states(probabilities, assessed, (0, 0, 0.5, 0))
     assert (tipped[1:, :5] == 2).all() and (tipped[1:, 7:] == 1).all()
+
+
+@dataclass
+class Field:
+    assessed: np.ndarray
+
+
+def test_hidden_pixels_leave_the_assessed_area_on_both_grids():
+    prepared = Field(assessed=np.ones((40, 60), bool))
+    prepared.assessed[:4] = False
+    hidden = np.zeros((20, 30), np.float32)
+    hidden[10:15, 5:9] = 0.9
+    assessed = np.ones((20, 30), bool)
+    seen, working = without_hidden(prepared, assessed, hidden, 0.8)
+    assert not working[10:15, 5:9].any() and working.sum() == 600 - 20
+    assert not seen.assessed[20:30, 10:18].any() and not seen.assessed[:4].any() and seen.assessed.sum() == 36 * 60 - 80
+    untouched, same = without_hidden(prepared, assessed, hidden, 0.95)
+    assert untouched is prepared and same is assessed
 
 
 def test_regions_are_centred_squares_whose_probability_is_that_of_their_own_place():

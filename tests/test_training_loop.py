@@ -9,16 +9,18 @@ import torch
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
 
+from semwear.errors import ModelError
 from semwear.network import FieldNetwork
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-from loop import Store, Trainer, augment, losses, soft_dice_loss  # noqa: E402
+from loop import Store, Trainer, augment, hidden_loss, losses, soft_dice_loss  # noqa: E402
 from samples import Samples  # noqa: E402
+from train import take_over  # noqa: E402
 
 WIDTHS = (8, 16, 16, 32, 32)
 SETTINGS = {
     "steps": 100, "batch": 24, "learning_rate": 4e-3, "weight_decay": 0.01, "warmup_steps": 5, "average_decay": 0.95,
-    "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "invert_share": 0.0, "report_steps": 50,
+    "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "hidden_weight": 0.1, "invert_share": 0.0, "report_steps": 50,
     "checkpoint_seconds": 1e9,
 }  # fmt: skip
 
@@ -91,11 +93,41 @@ def test_gradients_of_the_loss_equal_finite_differences():
     codes = torch.tensor([[[0, 1, 255], [2, 3, 1]]])
     worn, kind = torch.tensor([[[0, 1]]]), torch.tensor([1])
 
-    def loss(logits, worn_logits, kind_logits):
-        return losses((logits, worn_logits, kind_logits, None), codes, worn, kind, SETTINGS)
+    def loss(logits, worn_logits, kind_logits, hidden_logits):
+        return losses((logits, worn_logits, kind_logits, None, hidden_logits), codes, worn, kind, SETTINGS)
 
-    inputs = [torch.randn(shape, dtype=torch.double, requires_grad=True) for shape in ((1, 4, 2, 3), (1, 1, 1, 2), (1,))]
+    shapes = ((1, 4, 2, 3), (1, 1, 1, 2), (1,), (1, 1, 2, 3))
+    inputs = [torch.randn(shape, dtype=torch.double, requires_grad=True) for shape in shapes]
     assert torch.autograd.gradcheck(loss, inputs)
+
+
+def test_hidden_pixels_are_learned_on_liner_surfaces_only_and_not_where_there_is_no_picture():
+    codes = torch.tensor([[[255, 254, 0, 1]], [[255, 255, 255, 255]]])
+    kind = torch.tensor([1, 0])
+    right = torch.tensor([[[40.0, 0, -40, -40]], [[0.0, 0, 0, 0]]])
+    assert float(hidden_loss(right, codes, kind)) == pytest.approx(0, abs=1e-4)
+    assert float(hidden_loss(-right, codes, kind)) > 1
+    changed = right.clone()
+    changed[0, 0, 1], changed[1] = 9.0, -9.0
+    assert torch.equal(hidden_loss(changed, codes, kind), hidden_loss(right, codes, kind))
+
+
+def test_a_grown_network_answers_as_the_base_did():
+    torch.manual_seed(6)
+    network = FieldNetwork(WIDTHS).eval()
+    weights = network.state_dict()
+    base = {name: value for name, value in weights.items() if not name.startswith(("down_deepest.3.", "hidden."))}
+    grown = FieldNetwork(WIDTHS)
+    take_over(grown, base)
+    image = torch.randn(1, 1, 64, 64)
+    with torch.inference_mode():
+        answer = grown.eval()(image)[0]
+        network.down_deepest[3] = torch.nn.Identity()
+        expected = network(image)[0]
+    torch.testing.assert_close(answer, expected)
+    del base["stem.1.0.weight"]
+    with pytest.raises(ModelError, match="stem.1.0.weight"):
+        take_over(FieldNetwork(WIDTHS), base)
 
 
 def test_augmentation_moves_picture_states_and_worn_grid_together():
@@ -109,7 +141,7 @@ def test_augmentation_moves_picture_states_and_worn_grid_together():
         moved, states, grid = augment(image, codes, worn, np.random.default_rng(seed), 0.0)
         marked = states[0] == 1
         cells = torch.nn.functional.avg_pool2d(marked[None].float(), 16)[0] > 0.5
-        known = torch.nn.functional.avg_pool2d((states[0] == 255)[None].float(), 16)[0] == 0
+        known = torch.nn.functional.avg_pool2d((states[0] > 3)[None].float(), 16)[0] == 0
         assert torch.equal(cells[known], grid[0].bool()[known])
         if marked.any():
             assert moved[0, 0][marked].mean() > moved[0, 0][states[0] == 0].mean()

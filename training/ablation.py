@@ -1,8 +1,8 @@
 """What each choice of the training recipe does to the figures on samples from a maker that it never saw.
 
-    python training/ablation.py --shards FOLDER --validation-shards FOLDER… --out ablation.csv --steps 1500
+    python training/ablation.py --shards FOLDER --validation-shards FOLDER… --out ablation.csv --seconds 150
 
-Every variant is trained from the same seed for the same number of steps and differs from the full recipe in one thing.
+Every variant is trained from the same seed for the same time and differs from the full recipe in one thing.
 The validation shards are of the held-out family and renderer; nothing is chosen by them here, they are reported.
 """
 
@@ -33,7 +33,7 @@ def main() -> None:
     parser.add_argument("--shards", type=Path, required=True)
     parser.add_argument("--validation-shards", type=Path, nargs="+", required=True)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--steps", type=int, default=1500)
+    parser.add_argument("--seconds", type=float, default=150.0, help="for each variant")
     parser.add_argument("--names", nargs="*", default=list(VARIANTS))
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     given = parser.parse_args()
@@ -50,11 +50,11 @@ def main() -> None:
         refill = shard_feeder(store, given.shards, variant.get("keep", lambda group: True))
         refill()
         torch.manual_seed(1)
-        plan = settings["training"] | {"steps": given.steps, "report_steps": given.steps, "checkpoint_seconds": 1e9, "compiled": False}
+        plan = settings["training"] | {"steps": 10**9, "warmup_steps": 100, "report_steps": 10**9, "compiled": False}
         folder = Path(__file__).parent / "runs" / f"ablation {name}"
         trainer = Trainer(
             network=FieldNetwork(tuple(settings["network"]["widths"])), store=store, settings=plan | variant.get("settings", {}),
-            folder=folder, seed=1, refill=refill,
+            folder=folder, seed=1, refill=refill, seconds=given.seconds, anneal_in_time=True,
         )  # fmt: skip
         trainer.run()
         for maker, validate in watched.items():

@@ -35,6 +35,8 @@ from semwear.score import (
 
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
+HIDDEN_LEVELS = np.array([0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 2.0])
+HIDDEN_PRECISION = 0.8
 KIND_QUANTILE = 0.025
 OFFSET_SLACK = 0.003
 NEGATIVES = 450
@@ -92,6 +94,7 @@ def finish(
         "working_pixel_sizes_um": sizes_um,
         "state_temperature": temperature,
         "decision_offsets": offsets,
+        "hidden_limit": inherited["hidden_limit"] if inherited else _hidden_limit(outputs),
         "worn_temperature": inherited["worn_temperature"] if inherited else _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
         "interval": inherited["interval"] if inherited else _interval(outputs, temperature, offsets),
@@ -184,7 +187,7 @@ def write_card(folder: Path, card: dict) -> None:
 def _outputs(known: KnownField, run, sizes_um) -> dict:
     working_um = working_pixel_size(known.prepared.pixel_size_um, sizes_um)
     image, assessed = network_input(known.prepared, working_um)
-    probabilities, worn, kind, embedding = run_tiled(run, image)
+    probabilities, worn, kind, embedding, hidden = run_tiled(run, image)
     rows, cols = assessed.shape
     truth = cv2.resize(known.codes, (cols, rows), interpolation=cv2.INTER_NEAREST)
     usable = np.flatnonzero((truth != 255).ravel() & assessed.ravel())
@@ -193,8 +196,26 @@ def _outputs(known: KnownField, run, sizes_um) -> dict:
     return {
         "known": known, "probabilities": probabilities.astype(np.float16), "assessed": assessed, "worn": worn,
         "kind": kind, "embedding": embedding, "working_um": working_um, "logits": logits,
-        "truth": truth.ravel()[chosen],
+        "truth": truth.ravel()[chosen], "hidden": _hidden_counts(hidden, truth == 255, assessed),
     }  # fmt: skip
+
+
+def _hidden_counts(hidden: np.ndarray, truly: np.ndarray, assessed: np.ndarray) -> np.ndarray:
+    """Return how many assessed pixels lie above each level, truly hidden ones and others, (2, levels)."""
+    return np.stack([
+        [(hidden[assessed & side] > level).sum() for level in HIDDEN_LEVELS] for side in (truly, ~truly)
+    ]).astype(float)  # fmt: skip
+
+
+def _hidden_limit(outputs: list[dict]) -> float:
+    """Return the lowest level of probability above which most pixels are truly hidden; 2, never reached, if there is none.
+
+    Counted with one weight a field, so that one field with much of it doesn't decide.
+    """
+    shares = [output["hidden"] / output["assessed"].sum() for output in outputs]
+    right, wrong = np.sum(shares, 0)
+    sure = right >= HIDDEN_PRECISION * np.maximum(right + wrong, 1e-12)
+    return float(HIDDEN_LEVELS[max(1, int(np.argmax(sure)))] if sure.any() else HIDDEN_LEVELS[-1])
 
 
 def _sharpened(logits: np.ndarray, temperature: float) -> np.ndarray:

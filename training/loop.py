@@ -258,6 +258,7 @@ class Trainer:
     replay: Store | None = None
     freeze_normalisation: bool = False
     seconds: float = float("inf")
+    anneal_in_time: bool = False  # the learning rate runs out with the time, too, for comparisons at equal time
 
     def run(self) -> bool:
         """Train until the last step or the time limit; return whether the last step was reached."""
@@ -287,7 +288,8 @@ class Trainer:
             rng = np.random.default_rng([self.seed, step])
             torch.manual_seed(self.seed * 1_000_003 + step)
             for group in optimiser.param_groups:
-                group["lr"] = float(settings["learning_rate"] * _schedule(step, settings))
+                spent = (time.monotonic() - started) / self.seconds if self.anneal_in_time else 0.0
+                group["lr"] = float(settings["learning_rate"] * _schedule(step, settings, spent))
             image, codes, worn, kind = self._batch(rng)
             image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
             network.train()
@@ -343,12 +345,12 @@ class Trainer:
             writer.writerow(figures)
 
 
-def _schedule(step: int, settings: dict) -> float:
-    """Linear warm-up, then half a cosine down to 1 % of the learning rate."""
+def _schedule(step: int, settings: dict, spent: float = 0.0) -> float:
+    """Linear warm-up, then half a cosine down to 1 % of the learning rate, by steps or by the share of time spent."""
     warmup = settings["warmup_steps"]
     if step < warmup:
         return (step + 1) / warmup
-    share = (step - warmup) / max(1, settings["steps"] - warmup)
+    share = min(1.0, max((step - warmup) / max(1, settings["steps"] - warmup), spent))
     return 0.01 + 0.99 * 0.5 * (1 + np.cos(np.pi * share))
 
 

@@ -1,9 +1,9 @@
-"""General-purpose networks trained on the same samples with the same budget, for the comparison in models/README.md.
+"""General-purpose networks and semwear's own, trained on the same samples for the same time, for models/README.md.
 
-    python training/peers.py --shards FOLDER --out FOLDER --seconds 480     # train them
+    python training/peers.py --shards FOLDER --out FOLDER --seconds 480     # train them, so long each
     python training/table.py …                                             # measure all side by side
 
-Both are torchvision's, from random weights, with four states; they have no worn or kind output.
+All start from random weights. The general-purpose ones are torchvision's, with four states; they have no other output.
 """
 
 import argparse
@@ -16,10 +16,15 @@ from safetensors.torch import save_file
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
 
+from semwear.network import FieldNetwork
+
 PEERS = {
     "lraspp_mobilenet_v3_large": lraspp_mobilenet_v3_large,
     "deeplabv3_mobilenet_v3_large": deeplabv3_mobilenet_v3_large,
 }
+
+
+OWN = "semwear_same_budget"
 
 
 class Peer(nn.Module):
@@ -33,27 +38,31 @@ class Peer(nn.Module):
         return self.inner(image.expand(-1, 3, -1, -1))["out"], None, None, None, None
 
 
+def untrained(name: str, widths) -> nn.Module:
+    """Return a network of the comparison with random weights."""
+    return FieldNetwork(tuple(widths)) if name == OWN else Peer(name)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--shards", type=Path, required=True)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--seconds", type=float, default=480.0, help="for each network")
-    parser.add_argument("--steps", type=int, required=True)
-    parser.add_argument("--names", nargs="*", default=list(PEERS))
+    parser.add_argument("--names", nargs="*", default=[OWN, *PEERS])
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     given = parser.parse_args()
     settings = tomllib.loads(Path(__file__).with_name("settings.toml").read_text(encoding="utf-8"))
     given.out.mkdir(parents=True, exist_ok=True)
     for name in given.names:
         torch.manual_seed(1)
-        plan = settings["training"] | {"steps": given.steps, "compiled": False}
+        plan = settings["training"] | {"steps": 10**9, "warmup_steps": 100, "compiled": False}
         device = torch.device(given.device)
         store = Store(device, plan["store_samples"] // 4 if device.type == "cuda" else None)
         refill = shard_feeder(store, given.shards)
         refill()
         trainer = Trainer(
-            network=Peer(name), store=store, settings=plan, refill=refill,
-            folder=Path(__file__).parent / "runs" / name, seed=1, seconds=given.seconds,
+            network=untrained(name, settings["network"]["widths"]), store=store, settings=plan, refill=refill,
+            folder=Path(__file__).parent / "runs" / name, seed=1, seconds=given.seconds, anneal_in_time=True,
         )  # fmt: skip
         trainer.run()
         save_file({key: value.cpu().contiguous() for key, value in trainer.network.state_dict().items()},

@@ -2,8 +2,8 @@
 
     python training/table.py --model models/NAME --labels FOLDER… [--peers FOLDER] [--write models/README.md]
 
-Every method gets the same prepared field at the same working pixel size. Peers are torchvision's networks as trained by
-peers.py (FOLDER holds NAME.safetensors); classical pipelines know open valleys only. Times are of one field from
+Every method gets the same prepared field at the same working pixel size. Peers are torchvision's networks and our own as trained by
+peers.py for the same time (FOLDER holds NAME.safetensors); classical pipelines know open valleys only. Times are of one field from
 prepared picture to states, on this machine, as many threads as torch takes.
 """
 
@@ -15,7 +15,7 @@ import numpy as np
 import torch
 from classical import MASKS, as_predictor
 from evaluation import evaluate, known_from_labels, model_predictor
-from peers import PEERS, Peer
+from peers import OWN, PEERS, untrained
 from safetensors.torch import load_file
 
 from semwear.labels import read_labels
@@ -29,8 +29,8 @@ BEGIN, END = "<!-- table begins -->", "<!-- table ends -->"
 COLUMNS = ("iou_valley", "iou_smeared", "iou_scuffed", "mae_valley", "mae_smeared", "mae_scuffed", "seconds_per_field")
 
 
-def peer_predictor(name: str, weights: Path, sizes_um):
-    network = Peer(name)
+def peer_predictor(name: str, weights: Path, card):
+    network, sizes_um = untrained(name, card["widths"]), card["working_pixel_sizes_um"]
     network.load_state_dict(load_file(weights))
     network.eval()
 
@@ -53,9 +53,11 @@ def geometric(prepared) -> dict:
 def methods(model, peers: Path | None) -> dict:
     """Return (predict, number of parameters) by name."""
     found = {f"semwear, {model.name}": (model_predictor(model), model.card["parameters"])}
-    for name in PEERS:
+    for name in (OWN, *PEERS):
         if peers and (peers / f"{name}.safetensors").is_file():
-            found[name] = peer_predictor(name, peers / f"{name}.safetensors", model.card["working_pixel_sizes_um"])
+            found[name.replace("_same_budget", ", same budget")] = peer_predictor(
+                name, peers / f"{name}.safetensors", model.card
+            )
     found["semwear, geometry alone"] = (geometric, 0)
     return found | {name: (as_predictor(method), 0) for name, method in MASKS.items()}
 
