@@ -49,6 +49,16 @@ def test_magnifications(text, magnification):
     assert facts_in([text], []).magnification == pytest.approx(magnification)
 
 
+@pytest.mark.parametrize("text", ["Stage X 11.048 mm", "x 500 µm", "MAG:073x"])
+def test_what_is_no_magnification(text):
+    """A length after an x is a place or a size, and a nought before other figures was another figure."""
+    assert math.isnan(facts_in([text], []).magnification)
+
+
+def test_a_field_width_of_nought_counts_as_unread():
+    assert math.isnan(facts_in(["Field 0 µm"], []).field_width_um)
+
+
 def test_field_width_and_pixel_size_by_word_and_by_heading():
     facts = facts_in(["HFW = 556 nm", "Image Pixel Size = 1.861 nm", "EHT = 20.00 kV  Signal A = InLens"], [])
     assert facts.field_width_um == pytest.approx(0.556)

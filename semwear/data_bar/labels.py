@@ -28,9 +28,10 @@ _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$"
 _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
 _FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
+_NO_LENGTH = r"(?!\s*[nµum]m(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/])", re.IGNORECASE),
-    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/])", re.IGNORECASE),
+    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_LENGTH}", re.IGNORECASE),
+    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_LENGTH}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
@@ -150,7 +151,9 @@ def facts_in(texts, pairs) -> Facts:
     for text in texts:
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
-            magnifications |= {_decimal(_own_figures(number)) * (1000 if kilo else 1) for number, kilo in hits}
+            # No magnification is printed with a nought before other figures: one of them was misread.
+            figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
+            magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
             if hits:
                 break
         fields |= {_length(match) for match in _FIELD.finditer(text)}
@@ -167,7 +170,7 @@ def facts_in(texts, pairs) -> Facts:
         detector=detectors[0] if detectors else "",
         magnification=_single(magnifications),
         pixel_size_um=_single(pixels),
-        field_width_um=_single(fields),
+        field_width_um=_single({value for value in fields if value > 0}),
     )
 
 
