@@ -8,7 +8,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge, plain_bar
 from semwear.data_bar.pieces import Pieces
-from semwear.data_bar.ticks import LARGEST_DOT_PX
+from semwear.data_bar.tick_ends import LARGEST_DOT_PX
 
 FEWEST_BLOCKS = 3
 """Two blocks are a line broken by its label, or two bars."""
