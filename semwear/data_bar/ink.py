@@ -18,6 +18,8 @@ BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
 RIM_PX = 2
 """Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+BEYOND_INK = 1.35
+"""Contrast, in that of coloured ink, from which a pixel is its shadow or outline."""
 DARK_OUTLINE = 40
 """Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
 LEAST_CHROMA = 40.0
@@ -225,10 +227,13 @@ def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
     if ground.size < 20:
         return None
     level = float(np.median(ground))
-    contrast = np.abs(grey.astype(np.float32) - level)
+    contrast = grey.astype(np.float32) - level
+    # A shadow or an outline is no ink: it lies on the other side of the ground, or farther from it than ink does.
+    contrast *= 1.0 if float(np.median(contrast[coloured])) > 0 else -1.0
     top = float(np.percentile(contrast[coloured], 75))
     if top < 60 or np.ptp(np.percentile(ground, (10, 90))) > 30:
         return None
+    contrast[contrast > BEYOND_INK * top] = 0.0
     return np.where(thickened(coloured, 2), np.clip(contrast * (255.0 / top), 0, 255), 0).astype(np.uint8)
 
 

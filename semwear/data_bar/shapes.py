@@ -25,6 +25,8 @@ HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 INSIDE_HOLLOW = "it may be the inside of a hollow bar"
 INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
+THICK_PX = 5
+"""Rows of a solid bar from which its ends may be rounded, so that only the rows that reach farthest count."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -83,7 +85,7 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
     fill = piece.mean()
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
-        bar = solid_bar(plane, box)
+        bar = solid_bar(plane, box, ends=piece)
         return (
             replace(bar, doubt="its ends may have ticks")
             if _flared(plane, box, least=120.0 if burnt else 60.0)
@@ -172,12 +174,17 @@ def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
     return plane[rows, box[2] : box[3]].ravel()
 
 
-def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -> Bar:
-    """Measure a bar between the outer edges of its box; piece: the ink (bool) of a hollow, chequered or stepped bar."""
-    _, _, col_0, col_1 = box
+def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, ends: np.ndarray | None = None) -> Bar:
+    """Measure a bar between the outer edges of its box.
+
+    piece: the ink (bool) of a hollow, chequered or stepped bar; ends: that of a solid one, which may have rounded ends.
+    """
+    row_0, row_1, col_0, col_1 = box
     first = last = box
     if piece is not None:
         first, last = _end_rows(piece, box), _end_rows(piece[:, ::-1], box)
+    elif ends is not None and row_1 - row_0 >= THICK_PX:
+        first, last = (_end_rows(ink, box) for ink in (ends, ends[:, ::-1]))
     start, start_u = outer_edge(plane, first, at_left=True)
     stop, stop_u = outer_edge(plane, last, at_left=False)
     doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""

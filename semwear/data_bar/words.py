@@ -25,6 +25,8 @@ BAR_IN_FRAME = 5
 """Length of a hole in a seeming bar, in quarters of its height, from which it is a bar in a frame: no letter is as broad."""
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
+MOST_BEYOND_LABEL = 0.05
+"""Share of what a filled bar leaves free that may lie off its label: specks."""
 WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
 FLAT_BAR = 1.8
@@ -192,6 +194,8 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
     holes = ~ink.mask[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
     if not FEWEST_HOLES <= holes.mean() <= 0.6 or _holds_a_bar(holes):
         return None
+    if not _is_one_line(holes):
+        return None
     across, down = np.flatnonzero(holes.any(axis=0)), np.flatnonzero(holes.any(axis=1))
     return Line(
         row_0=row_0 + 1 + int(down[0]),
@@ -201,6 +205,19 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
         letter_px=float(down[-1] - down[0] + 1),
         regularity=2,
     )
+
+
+def _is_one_line(holes: np.ndarray) -> bool:
+    """Tell whether the holes (rows, cols) bool are one row of text and nothing else: a panel holds more than a label."""
+    lines = find_lines(np.pad(holes, 1))
+    if not lines:
+        return False
+    tall = max(line.row_1 - line.row_0 for line in lines)
+    rows = min(line.row_1 for line in lines) - max(line.row_0 for line in lines)
+    row_0, row_1 = min(line.row_0 for line in lines) - 1, max(line.row_1 for line in lines) - 1
+    col_0, col_1 = min(line.col_0 for line in lines) - 1, max(line.col_1 for line in lines) - 1
+    beyond = holes.sum() - holes[max(row_0, 0) : row_1, max(col_0, 0) : col_1].sum()
+    return rows >= 0.5 * tall and beyond <= MOST_BEYOND_LABEL * holes.sum()
 
 
 def _holds_a_bar(holes: np.ndarray) -> bool:
