@@ -96,8 +96,8 @@ def _is_stretch(pair: Pair, whole: Pair) -> bool:
 def _encloses(outer: Pair, inner: Pair) -> bool:
     """Tell whether a bar of another layer lies around a bar as its outline would."""
     one, other = outer.bar, inner.bar
-    if outer.ink is inner.ink or outer.ink.on_panel:
-        return False
+    if outer.ink is inner.ink or outer.ink.on_panel or outer.ink.tone == inner.ink.tone == "coloured":
+        return False  # An outline has another tone than its ink.
     left, right = other.start_px - one.start_px, one.stop_px - other.stop_px
     rows = (
         one.row_0 <= other.row_0 + 1

@@ -118,7 +118,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         return 0.0
     if ink.on_panel:
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
-        if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
+        rule = bar.length_px > (0.5 if bar.thickness_px <= 2 else 0.95) * cols
+        if at_rim and rule or bar.length_px > 0.995 * cols:
             return 0.0
     col_0, col_1 = _label_columns(label)
     if label.printed.inside is None and _is_made_of(bar, label):

@@ -25,6 +25,8 @@ HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 INSIDE_HOLLOW = "it may be the inside of a hollow bar"
 INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
+LOWEST_TICK = 0.25
+"""Rows by which an end tick stands out at least, as a share of the line's thickness."""
 THICK_PX = 5
 """Rows of a solid bar from which its ends may be rounded, so that only the rows that reach farthest count."""
 ALIKE_COLUMNS = 0.75
@@ -130,7 +132,8 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
     """
     level = _opposite_level(plane, box)
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
-    inner = np.concatenate([plane[box[0] + row, box[2] + 4 : box[3] - 4] for row in _first_inside(piece)] or [[]])
+    rows = _first_inside(piece)
+    inner = plane[box[0] : box[1], box[2] + 4 : box[3] - 4][rows][~piece[rows, 4:-4]]
     picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
     if enclosed.size and picture.size:
         # Flat and unlike the picture: ink of another colour.
@@ -268,7 +271,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         sizes = [part[1] - part[0] for part in parts[1:]]
         if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
             doubt = "its end ticks differ"
-        elif min(sizes) - thickness < 0.3 * thickness or max(end[1] for end in ends) >= DOUBTFUL_U_PX:
+        elif min(sizes) - thickness < LOWEST_TICK * thickness or max(end[1] for end in ends) >= DOUBTFUL_U_PX:
             doubt = doubt or "its ends may have ticks"
     elif left or right:
         doubt = "it has a tick at one end only"

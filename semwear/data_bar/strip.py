@@ -30,6 +30,8 @@ LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
 LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
+JOINED_SHARE = 0.6
+"""Share of a joined panel that its two cells fill: a dark spot of the picture beside a panel is no part of it."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -232,7 +234,8 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
                     col_1=max(one.col_1, other.col_1),
                     grey=one.grey,
                 )
-                if not _adjoin(one, other) and not (_in_level(one, other) and _is_rectangle(grey, both)):
+                filled = _area(one) + _area(other) >= JOINED_SHARE * _area(both)
+                if not (_adjoin(one, other) and filled) and not (_in_level(one, other) and _is_rectangle(grey, both)):
                     continue
                 panels[first] = both
                 del panels[second]
@@ -241,6 +244,10 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
             if merged:
                 break
     return panels
+
+
+def _area(panel: Panel) -> int:
+    return (panel.row_1 - panel.row_0) * (panel.col_1 - panel.col_0)
 
 
 def _adjoin(one: Panel, other: Panel) -> bool:
