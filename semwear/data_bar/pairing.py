@@ -8,7 +8,8 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_check import VOTES_NEEDED, Label, label_doubt
+from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
+from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.words import Words

@@ -88,11 +88,9 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
         bar = solid_bar(plane, box, ends=piece)
-        return (
-            replace(bar, doubt="its ends may have ticks")
-            if _flared(plane, box, least=120.0 if burnt else 60.0)
-            else bar
-        )
+        if _flared(plane, box, least=120.0 if burnt else 60.0):
+            return replace(bar, doubt="its ends may have ticks")
+        return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -196,12 +194,15 @@ def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, e
     return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=(box,), doubt=doubt)
 
 
-def _end_rows(piece: np.ndarray, box: Box) -> Box:
-    """Return the box cut to the longest run of rows that are inked at its left end: blocks differ from row to row."""
-    inked = piece[:, 1:4].all(axis=1)
+def _end_rows(piece: np.ndarray, box: Box, *, first: int = 1) -> Box:
+    """Return the box cut to the longest run of rows that are inked at its left end: blocks differ from row to row.
+
+    first: the column from which they must be inked; the outermost may be covered in part.
+    """
+    inked = piece[:, first:4].all(axis=1)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.astype(np.int8), [0])))).reshape(-1, 2)
     if not len(edges):
-        return box[0], box[0] + 1, box[2], box[3]
+        return (box[0], box[0] + 1, box[2], box[3]) if first else box
     first, last = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
     return box[0] + first, box[0] + last, box[2], box[3]
 
@@ -229,9 +230,12 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
     beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
     level = _opposite_level(plane, bar.box)
-    runs_along = any(part.size and np.mean(part <= level) > 0.8 for part in along)
-    round_ends = all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
-    return runs_along and not round_ends
+    beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
+    if not beside:
+        return False
+    # A dark picture beyond an end isn't as dark as ink.
+    level = (level + min(beside)) / 2
+    return not all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
 
 
 def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt: bool) -> Bar:
@@ -259,7 +263,9 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     ends = []
     for at_left, ticks in ((True, left), (False, right)):
         if not ticks:
-            ends.append(outer_edge(plane, full_line, at_left=at_left))
+            inked = piece[line.row_0 : line.row_1] if at_left else piece[line.row_0 : line.row_1, ::-1]
+            reaching = _end_rows(inked, full_line, first=0) if thickness >= 3 else full_line
+            ends.append(outer_edge(plane, reaching, at_left=at_left))
             continue
         cols = (col_0, col_0 + ticks) if at_left else (col_0 + width - ticks, col_0 + width)
         inside = slice(0, ticks) if at_left else slice(width - ticks, width)

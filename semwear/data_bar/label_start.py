@@ -1,0 +1,98 @@
+"""Whether a label lost what stands before its first figure: a figure, or a nought and its decimal point.
+
+Figures of one number stand closer together than words do, so that ink right before a label belongs to its number.
+"""
+
+import re
+
+import cv2
+import numpy as np
+
+from semwear.data_bar.ink import Ink, thickened
+from semwear.data_bar.labels import Length
+from semwear.data_bar.lines import Line
+from semwear.data_bar.text import Reading
+
+WIDEST_GAP = 0.4
+"""Blank between two figures of a number, in heights of a letter: between words there is more."""
+FAINTEST = 0.25
+"""Share of the layer's range from which ink before a label counts: small figures are faint."""
+LEFT_OUT_SHARE, FAINT_SHARE = 0.6, 0.33
+"""Share of the range from which what was left out beside an outlined label, or a burnt one, may be a figure."""
+LEAST_HEIGHT = 0.5
+"""Height of a figure at least, in heights of a letter, however faint its upper end is."""
+
+
+def lost_start(ink: Ink, line: Line, reading: Reading, length: Length) -> str:
+    """Say what stands before the first figure of a label that wasn't read as part of its number; "" for nothing."""
+    before = reading.text[: length.start].rstrip()
+    if re.search(r"[.,]$|(?<![\d.,])0$", before):
+        return "a decimal point"
+    if not ink.cut_out or before and not before[-1].isdigit():
+        return ""
+    # What is one word for the eye is one number: a blank between its figures was only read.
+    return "a figure" if _has_figure(ink, line, _left_edge(ink, line, reading, length)) else ""
+
+
+def _left_edge(ink: Ink, line: Line, reading: Reading, length: Length) -> int:
+    """Return the first column of the first figure of a label, by its ink."""
+    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[length.start]
+    inked = _inked(ink, line).any(axis=0)
+    col = int(np.clip(round(middle), 0, len(inked) - 1))
+    if not inked[col]:
+        near = np.flatnonzero(inked[: col + int(0.4 * line.letter_px) + 1])
+        near = near[near >= col - 0.4 * line.letter_px]
+        if not len(near):
+            return col
+        col = int(near[np.argmin(np.abs(near - middle))])
+    while col > 0 and inked[col - 1]:
+        col -= 1
+    return col
+
+
+def _has_figure(ink: Ink, line: Line, edge: int) -> bool:
+    """Tell whether ink as high as a figure ends right before a column."""
+    inked = _inked(ink, line)
+    first = max(edge - 1 - int(np.ceil(WIDEST_GAP * line.letter_px)), 0)
+    rows = inked[:, first : max(edge - 1, 0)].any(axis=1)
+    beside = inked[:, max(first - int(line.letter_px), 0) : edge]
+    if not rows.any():
+        return False
+    high = np.flatnonzero(beside.any(axis=1))
+    return bool(high[-1] - high[0] + 1 >= LEAST_HEIGHT * line.letter_px)
+
+
+def _inked(ink: Ink, line: Line) -> np.ndarray:
+    """Return where a line of the layer, all along its rows, holds ink, however faint: (rows, cols) bool."""
+    part = ink.plane[max(line.row_0, 0) : line.row_1]
+    return part > ink.low + FAINTEST * (ink.high - ink.low)
+
+
+def has_figure_before(ink: Ink, own: Line) -> bool:
+    """Tell whether what the layer leaves out as high as a figure, and on the label's own foot, stands right before it.
+
+    own: the box of the label alone. On a panel nothing is left out.
+    """
+    if ink.raw is None:
+        return False
+    raw, mask = ink.raw, ink.mask
+    level = LEFT_OUT_SHARE * 255 if ink.cut_out else ink.low + FAINT_SHARE * (ink.high - ink.low)
+    tall = int(np.ceil(own.letter_px))
+    top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
+    box = np.s_[top : own.row_1 + tall, left : own.col_0]
+    # A figure of thin strokes over the picture is in the mask in part.
+    known = thickened(mask[box], 1) if ink.cut_out else False
+    bright = ((raw[box] >= level) & ~np.broadcast_to(known, raw[box].shape)).astype(np.uint8)
+    if not bright.size:
+        return False
+    count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
+    _, first, wide, high, area = stats[1:count].T
+    foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
+    return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
+
+
+def _foot(mask: np.ndarray, own: Line) -> int:
+    """Return the row below the figures of a label: below its first piece of ink."""
+    part = mask[own.row_0 : own.row_1, own.col_0 : own.col_0 + max(int(own.letter_px), 2)]
+    rows = np.flatnonzero(part.any(axis=1))
+    return own.row_0 + (int(rows[-1]) + 1 if len(rows) else own.row_1 - own.row_0)
