@@ -36,7 +36,7 @@ def has_point(label: Label) -> bool:
     if len(_figures(label)) < 2 or label.printed.inside is not None:
         return False
     first, last = (_column(label, place) for place in (_figures(label)[0], _figures(label)[-1]))
-    if ink.cut_out and (_has_room(label) or _has_comma(label)):
+    if ink.cut_out and leaves_room(label):
         return True
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
     by_colour = ink.name.startswith("coloured")
@@ -81,6 +81,18 @@ def point_is_printed(label: Label) -> bool:
         inked = ink.mask[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
     foot = int(round(0.7 * line.letter_px))
     return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
+
+
+def leaves_room(label: Label) -> bool:
+    """Tell whether a label read without a decimal point has room for one, or the tail of a comma, between its figures."""
+    if (
+        label.printed.inside is not None
+        or len(_figures(label)) < 2
+        or "." in label.length.text
+        or "," in label.length.text
+    ):
+        return False
+    return _has_room(label) or _has_comma(label)
 
 
 def _figures(label: Label) -> list[int]:

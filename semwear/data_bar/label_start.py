@@ -17,8 +17,8 @@ WIDEST_GAP = 0.4
 """Blank between two figures of a number, in heights of a letter: between words there is more."""
 FAINTEST = 0.25
 """Share of the layer's range from which ink before a label counts: small figures are faint."""
-LEFT_OUT_SHARE, FAINT_SHARE = 0.6, 0.33
-"""Share of the range from which what was left out beside an outlined label, or a burnt one, may be a figure."""
+LEFT_OUT_SHARE = 0.6
+"""Share of the range from which what was left out beside an outlined label may be a figure."""
 LEAST_HEIGHT = 0.5
 """Height of a figure at least, in heights of a letter, however faint its upper end is."""
 
@@ -76,7 +76,7 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     if ink.raw is None:
         return False
     raw, mask = ink.raw, ink.mask
-    level = LEFT_OUT_SHARE * 255 if ink.cut_out else ink.low + FAINT_SHARE * (ink.high - ink.low)
+    level = LEFT_OUT_SHARE * 255 if ink.cut_out else _half_ink(ink, own)
     tall = int(np.ceil(own.letter_px))
     top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
     box = np.s_[top : own.row_1 + tall, left : own.col_0]
@@ -89,6 +89,16 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     _, first, wide, high, area = stats[1:count].T
     foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
     return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
+
+
+def _half_ink(ink: Ink, own: Line) -> float:
+    """Return the grey midway between the ink of a burnt label and the picture around it."""
+    box = np.s_[own.row_0 : own.row_1, own.col_0 : own.col_1]
+    part, mask = ink.plane[box], ink.mask[box]
+    ground = ~thickened(mask, 1)
+    if not mask.any() or not ground.any():
+        return ink.low + 0.5 * (ink.high - ink.low)
+    return (float(np.median(part[mask])) + float(np.median(part[ground]))) / 2
 
 
 def _foot(mask: np.ndarray, own: Line) -> int:
