@@ -53,6 +53,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
         votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
         if not same:
             sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
+            # A label is never nought: so reads a number whose first figures were lost.
+            sure = [length for length in sure if length.um > 0 or _figures(length) >= _figures(wanted)]
             sure = [length for length in sure if not _is_slip(length, wanted)]
             # More figures than the label has are never passed over, however unsure: the label may have lost them.
             longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]

@@ -122,11 +122,11 @@ def _has_room(label: Label) -> bool:
 def _has_comma(label: Label) -> bool:
     """Tell whether something narrow between the figures of a label goes down below their feet, as a comma does."""
     inked = _between_figures(label)
-    lowest = len(inked) - inked[::-1].argmax(axis=0)
-    lowest[~inked.any(axis=0)] = 0
-    if len(lowest) < 3:
+    columns = inked.any(axis=0)
+    if columns.sum() < 3:
         return False
-    foot = max(int(lowest[:2].max()), int(lowest[-2:].max()))
+    lowest = np.where(columns, len(inked) - inked[::-1].argmax(axis=0), 0)
+    foot = float(np.percentile(lowest[columns], 75))
     below = np.flatnonzero(lowest >= foot + max(1.0, TAIL * label.printed.line.letter_px))
     return bool(len(below) and np.ptp(below) < WIDEST_TAIL * label.printed.line.letter_px)
 

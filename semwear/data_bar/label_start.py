@@ -21,6 +21,8 @@ LEFT_OUT_SHARE = 0.6
 """Share of the range from which what was left out beside an outlined label may be a figure."""
 LEAST_HEIGHT = 0.5
 """Height of a figure at least, in heights of a letter, however faint its upper end is."""
+FULL_HEIGHT = 0.8
+"""Height from which a piece inside a line is a whole figure."""
 
 
 def lost_start(ink: Ink, line: Line, reading: Reading, length: Length) -> str:
@@ -28,44 +30,58 @@ def lost_start(ink: Ink, line: Line, reading: Reading, length: Length) -> str:
     before = reading.text[: length.start].rstrip()
     if re.search(r"[.,]$|(?<![\d.,])0$", before):
         return "a decimal point"
-    if not ink.cut_out or before and not before[-1].isdigit():
+    if not ink.cut_out:
         return ""
-    # What is one word for the eye is one number: a blank between its figures was only read.
-    return "a figure" if _has_figure(ink, line, _left_edge(ink, line, reading, length)) else ""
-
-
-def _left_edge(ink: Ink, line: Line, reading: Reading, length: Length) -> int:
-    """Return the first column of the first figure of a label, by its ink."""
-    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[length.start]
-    inked = _inked(ink, line).any(axis=0)
-    col = int(np.clip(round(middle), 0, len(inked) - 1))
-    if not inked[col]:
-        near = np.flatnonzero(inked[: col + int(0.4 * line.letter_px) + 1])
-        near = near[near >= col - 0.4 * line.letter_px]
-        if not len(near):
-            return col
-        col = int(near[np.argmin(np.abs(near - middle))])
-    while col > 0 and inked[col - 1]:
-        col -= 1
-    return col
-
-
-def _has_figure(ink: Ink, line: Line, edge: int) -> bool:
-    """Tell whether ink as high as a figure ends right before a column."""
-    inked = _inked(ink, line)
-    first = max(edge - 1 - int(np.ceil(WIDEST_GAP * line.letter_px)), 0)
-    rows = inked[:, first : max(edge - 1, 0)].any(axis=1)
-    beside = inked[:, max(first - int(line.letter_px), 0) : edge]
-    if not rows.any():
-        return False
-    high = np.flatnonzero(beside.any(axis=1))
-    return bool(high[-1] - high[0] + 1 >= LEAST_HEIGHT * line.letter_px)
+    if not before:
+        lost = _has_ink_before(ink, line) or _has_more_figures(ink, line, reading, length)
+    else:
+        lost = before[-1].isdigit() and _is_one_number(ink, line, reading, len(before) - 1, length.start)
+    return "a figure" if lost else ""
 
 
 def _inked(ink: Ink, line: Line) -> np.ndarray:
     """Return where a line of the layer, all along its rows, holds ink, however faint: (rows, cols) bool."""
     part = ink.plane[max(line.row_0, 0) : line.row_1]
     return part > ink.low + FAINTEST * (ink.high - ink.low)
+
+
+def _column(line: Line, reading: Reading, place: int) -> int:
+    return int(round(line.col_0 + (line.col_1 - line.col_0) * reading.places[place]))
+
+
+def _has_ink_before(ink: Ink, line: Line) -> bool:
+    """Tell whether ink as high as a figure ends right before a line."""
+    inked, tall = _inked(ink, line), line.letter_px
+    edge = max(line.col_0 - 1, 0)  # Half-covered pixels belong to the first figure.
+    first = max(edge - int(np.ceil(WIDEST_GAP * tall)), 0)
+    if not inked[:, first:edge].any():
+        return False
+    high = np.flatnonzero(inked[:, max(first - int(tall), 0) : edge].any(axis=1))
+    return bool(high[-1] - high[0] + 1 >= LEAST_HEIGHT * tall)
+
+
+def _has_more_figures(ink: Ink, line: Line, reading: Reading, length: Length) -> bool:
+    """Tell whether there are more pieces as high as figures up to the last figure of a label than it has figures."""
+    text = reading.text[length.start : length.stop]
+    figures = [length.start + place for place, character in enumerate(text) if character.isdigit()]
+    last = _column(line, reading, figures[-1])
+    inked = _inked(ink, line)[:, max(line.col_0, 0) : line.col_1]
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.any(axis=0).astype(np.int8), [0])))).reshape(-1, 2)
+    number = 0
+    for start, stop in edges:
+        rows = np.flatnonzero(inked[:, start:stop].any(axis=1))
+        high = rows[-1] - rows[0] + 1 >= FULL_HEIGHT * line.letter_px
+        number += high and line.col_0 + (start + stop) / 2 <= last + 0.25 * line.letter_px
+    return number > len(figures)
+
+
+def _is_one_number(ink: Ink, line: Line, reading: Reading, one: int, other: int) -> bool:
+    """Tell whether the blank between two figures, given by their places in the text, is too narrow to part words."""
+    first, last = _column(line, reading, one), _column(line, reading, other)
+    blank = ~_inked(ink, line)[:, first : last + 1].any(axis=0)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], blank.astype(np.int8), [0])))).reshape(-1, 2)
+    widest = int((edges[:, 1] - edges[:, 0]).max()) if len(edges) else 0
+    return widest < WIDEST_GAP * line.letter_px
 
 
 def has_figure_before(ink: Ink, own: Line) -> bool:
