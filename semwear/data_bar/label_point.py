@@ -13,6 +13,8 @@ POINT_INK = (0.4, 0.25)
 """Share of the layer's range from which a mark may be a decimal point, in grey and in colour, which files store coarsely."""
 GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
 """Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
+SMALLEST_POINT = 0.1
+"""Side of a decimal point at least, in heights of a letter: a smaller mark is a speck."""
 FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
 LETTER_BLANK, ROOM = 0.25, 0.28
@@ -43,8 +45,8 @@ def has_point(label: Label) -> bool:
     plane = ink.raw if ink.cut_out and ink.raw is not None and not by_colour else ink.plane
     part = plane[box] > ink.low + POINT_INK[by_colour] * (ink.high - ink.low)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
-    for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
-        if _is_ground(plane[box], labels == index, line.letter_px):
+    for index, (left, top, wide, high, area) in enumerate(stats[1:count], start=1):
+        if area < (SMALLEST_POINT * line.letter_px) ** 2 or _is_ground(plane[box], labels == index, line.letter_px):
             continue
         small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
         inside = left > 0 and left + wide < part.shape[1]
