@@ -34,6 +34,8 @@ _MAGNIFICATIONS = (
     re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_LENGTH}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
+_BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
+"""An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
 _FIELD = re.compile(rf"\b{_FIELD_WORD}\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])", re.IGNORECASE)
 _FIELD_HEAD = re.compile(rf"^\W*{_FIELD_WORD}\W*$", re.IGNORECASE)
@@ -154,7 +156,7 @@ def facts_in(texts, pairs) -> Facts:
             # No magnification is printed with a nought before other figures: one of them was misread.
             figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
             magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
-            if hits:
+            if hits and not _BETWEEN.search(text):
                 break
         fields |= {_length(match) for match in _FIELD.finditer(text)}
         for pattern in (_PIXEL, _PER_PIXEL):

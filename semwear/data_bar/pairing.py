@@ -34,6 +34,10 @@ DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
+LEAST_SOLID, SOFT_WALL = 0.9, 128.0
+"""Share of ink in the box of a solid bar at least, and grey from which the walls of another one are ink."""
+SHORTEST_OVER_PICTURE = 1.5
+"""Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -106,14 +110,17 @@ def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
     if not part.size:
         return False
     along = np.median(part, axis=0) if solid else part.max(axis=0)
-    return float(np.percentile(along, 10)) >= FULL_INK
+    # The thin walls of a hollow or chequered bar may be soft; the picture inside one has no walls of its own.
+    walled = not solid and 0 < ink.mask[row_0:row_1, col_0:col_1].mean() < LEAST_SOLID
+    return float(np.percentile(along, 10)) >= (SOFT_WALL if walled else FULL_INK)
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     line = label.printed.line
     tall = line.letter_px
     rows, cols = ink.mask.shape
-    if not max(SHORTEST_BAR_PX, 0.9 * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
+    least = 0.9 if ink.on_panel else SHORTEST_OVER_PICTURE
+    if not max(SHORTEST_BAR_PX, least * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
         return 0.0
     if bar.doubt and bar.length_px < 2.5 * tall:
         return 0.0

@@ -23,6 +23,8 @@ LEAST_DOTS = 9
 """How many dots of a row that mark a scale in place of ticks must be found."""
 CLOSEST_TICKS = 1.6
 """Step between ticks at least, in widths of a tick."""
+BLOCK_HEIGHT = 1.6
+"""Height over width up to which marks as broad as their blanks may be blocks, which end a bar at their outer edges."""
 NEARLY_ALL = 0.9
 """Share of the ticks of a row from which one that isn't seen between them must have been there."""
 MOST_PLACES = 60
@@ -160,6 +162,8 @@ def _spaced(
         > MOST_BETWEEN[burnt]
     ):
         doubt = doubt or "other marks stand between its ticks"
+    if tall[1] - tall[0] < BLOCK_HEIGHT * wide and abs(step - 2 * wide) <= 1:
+        doubt = doubt or "its ticks may be the blocks of a bar"
     intervals = last - first
     if intervals * step < max(shortest, LEAST_FLATNESS * (tall[1] - tall[0])) or intervals < 2:
         return None
