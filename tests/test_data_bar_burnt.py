@@ -242,9 +242,9 @@ def test_a_label_belongs_to_a_bar_of_the_other_tone_only_if_that_is_full_ink():
     bar = paired((4, 9, 10, 60), "outlined white ink").bar
     plane = np.zeros((20, 80), np.uint8)
     plane[4:9, 10:60] = 255
-    assert _is_full_ink(replace(white, plane=plane), bar)
+    assert _is_full_ink(replace(white, plane=plane, mask=plane > 0), bar)
     plane[4:9, 10:60] = np.random.default_rng(1).normal(205, 12, (5, 50))
-    assert not _is_full_ink(replace(white, plane=plane), bar)
+    assert not _is_full_ink(replace(white, plane=plane, mask=plane > 0), bar)
 
 
 @pytest.mark.parametrize(("text", "missing"), [("25 µm", True), (" 5 µm", False), ("-5 µm", False)])

@@ -12,7 +12,7 @@ from semwear.data_bar.label_point import Label, has_point, point_is_printed
 from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
 from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_printed, read_raw, read_soft, widened
+from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_from_before, read_printed, read_raw, read_soft, widened
 
 VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
 """Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
@@ -35,6 +35,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     own = printed.line if inverse else _own_columns(label)
     if agreement != "proven" and not inverse and has_figure_before(label.ink, own):
         return f"a figure before the bar's label {wanted.text} may be missing", False
+    if agreement != "proven" and not inverse and (longer := _longer_before(label, own)):
+        return f"the bar's label reads as {wanted.text} and as {longer}", True
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [
         read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
@@ -80,6 +82,20 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
+
+
+def _longer_before(label: Label, own: Line) -> str:
+    """Return the length that is read when a label over the picture is read from further before, if it has more figures."""
+    if label.ink.raw is None:
+        return ""
+    reading = read_from_before(label.ink, own)
+    for length in lengths_in(reading.text):
+        surely = _least_probability(reading, length) >= SURE_CHARACTER
+        # What stands before may be a tick or a rule, which reads as 1.
+        stroke = length.text.startswith("1") and not is_round(length.um)
+        if surely and _figures(length) > _figures(label.length) and not stroke:
+            return length.text
+    return ""
 
 
 def _figures(length: Length) -> int:

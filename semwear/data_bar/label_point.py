@@ -19,6 +19,8 @@ FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
 LETTER_BLANK, ROOM = 0.25, 0.28
 """Blank between figures, and how much wider it is with a point in it, in heights of a letter."""
+ROUND_FIGURES, FOOT, FAINT = "035689", 0.2, 0.3
+"""Figures whose outermost columns aren't at their foot, rows of a point in heights of a letter, and share of no ink."""
 TAIL, WIDEST_TAIL = 0.12, 0.45
 """Rows that a comma goes below the feet of figures, and its columns at most, in heights of a letter."""
 
@@ -94,7 +96,7 @@ def leaves_room(label: Label) -> bool:
         or "," in label.length.text
     ):
         return False
-    return _has_room(label) or _has_comma(label)
+    return _has_room(label) or _has_comma(label) or _has_foot(label)
 
 
 def _figures(label: Label) -> list[int]:
@@ -131,6 +133,26 @@ def _has_comma(label: Label) -> bool:
     foot = float(np.percentile(lowest[columns], 75))
     below = np.flatnonzero(lowest >= foot + max(1.0, TAIL * label.printed.line.letter_px))
     return bool(len(below) and np.ptp(below) < WIDEST_TAIL * label.printed.line.letter_px)
+
+
+def _has_foot(label: Label) -> bool:
+    """Tell whether ink stands only at the foot between two round figures, which a small point may touch."""
+    ink, line, text = label.ink, label.printed.line, label.printed.reading.text
+    figures = _figures(label)
+    rows = _between_figures(label).any(axis=1)
+    foot = line.row_0 + (int(np.flatnonzero(rows)[-1]) + 1 if rows.any() else 0)
+    high = max(1, int(round(FOOT * line.letter_px)))
+    for one, other in zip(figures[:-1], figures[1:], strict=True):
+        if other != one + 1 or text[one] not in ROUND_FIGURES or text[other] not in ROUND_FIGURES:
+            continue
+        first, last = int(_column(label, one)), int(np.ceil(_column(label, other)))
+        part = (ink.plane[max(line.row_0, 0) : foot, max(first, 0) : last + 1] - ink.low) / (ink.high - ink.low)
+        if (
+            part.size
+            and (part[-high:].max(axis=0, initial=0) >= FIGURE_INK)[part[:-high].max(axis=0, initial=0) < FAINT].any()
+        ):
+            return True
+    return False
 
 
 def _between_figures(label: Label) -> np.ndarray:

@@ -8,8 +8,10 @@ A block of a bar, or a stretch of its outline, ends elsewhere than the bar does,
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from semwear.data_bar.pairing import Pair
-from semwear.data_bar.shapes import INSIDE_HOLLOW
+from semwear.data_bar.shapes import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -32,6 +34,9 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
             }
             if inner.ink.tone != "coloured" and outer.ink.tone in tones and inner.ink.tone not in tones:
                 dropped.add(id(inner))
+                continue
+            if _has_outline(outer):
+                dropped.add(id(inner))  # An outline has none of its own: the inner one is the inside of a hollow bar.
                 continue
             dropped.add(id(outer))
             if inner.ink.tone != "coloured" and (outer.ink.tone in tones) == (inner.ink.tone in tones):
@@ -73,6 +78,13 @@ def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
         same = any(max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1 for box in insides)
         shared.append(replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW)) if same else pair)
     return shared
+
+
+def _has_outline(pair: Pair) -> bool:
+    """Tell whether ink of the opposite tone runs right along a bar, darker than the picture a little farther off."""
+    plane = pair.ink.plane if pair.ink.raw is None else pair.ink.raw
+    along = rows_beyond(plane, pair.bar.box, 1)
+    return bool(along.size and np.median(along) <= opposite_level(plane, pair.bar.box))
 
 
 def _is_ground_of(pair: Pair, other: Pair) -> bool:

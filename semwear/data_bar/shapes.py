@@ -128,11 +128,11 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
 
     Ink that has an outline has it on both sides; an outline has the ink on one side and the picture on the other.
     """
-    level = _opposite_level(plane, box)
+    level = opposite_level(plane, box)
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
     rows = _first_inside(piece)
     inner = plane[box[0] : box[1], box[2] + 4 : box[3] - 4][rows][~piece[rows, 4:-4]]
-    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
     if enclosed.size and picture.size:
         # Flat and unlike the picture: ink of another colour.
         flat = np.ptp(np.percentile(enclosed, (20, 80))) <= FLAT_INK
@@ -141,7 +141,7 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
         if flat and np.median(enclosed) <= BLACK and np.median(picture) <= BLACK + 25:
             return True  # A hollow bar, or the outline of a dark one on a dark picture: nothing tells.
     inside, outside = (
-        [part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),))
+        [part for part in parts if part.size] for parts in ((enclosed, inner), (rows_beyond(plane, box, 1),))
     )
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
@@ -155,9 +155,9 @@ def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
     return all(part.size and (part >= INK_AGAIN).mean(axis=1).max() >= 0.95 for part in sides)
 
 
-def _opposite_level(plane: np.ndarray, box: Box) -> float:
+def opposite_level(plane: np.ndarray, box: Box) -> float:
     """Grey of the plane up to which a pixel is ink of the opposite tone, not just a dark picture around."""
-    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
     return min(OPPOSITE_TONE, float(np.median(picture)) - 25.0) if picture.size else OPPOSITE_TONE
 
 
@@ -169,7 +169,7 @@ def _first_inside(piece: np.ndarray) -> list[int]:
     return [int(np.argmin(full)), len(full) - 1 - int(np.argmin(full[::-1]))]
 
 
-def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
+def rows_beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
     """Pixels of the rows at a distance above and below a box."""
     rows = [row for row in (box[0] - distance, box[1] - 1 + distance) if 0 <= row < plane.shape[0]]
     return plane[rows, box[2] : box[3]].ravel()
@@ -229,7 +229,7 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     inner = slice(col_0 + 4, col_1 - 4)
     along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
     beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
-    level = _opposite_level(plane, bar.box)
+    level = opposite_level(plane, bar.box)
     beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
     if not beside:
         return False
