@@ -92,7 +92,7 @@ def _longer_before(label: Label, own: Line) -> str:
     for length in lengths_in(reading.text):
         surely = _least_probability(reading, length) >= SURE_CHARACTER
         # What stands before may be a tick or a rule, which reads as 1.
-        stroke = length.text.startswith("1") and not is_round(length.um)
+        stroke = not reading.text[length.start].isdigit() or (length.text.startswith("1") and not is_round(length.um))
         if surely and _figures(length) > _figures(label.length) and not stroke:
             return length.text
     return ""

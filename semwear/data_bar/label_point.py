@@ -17,7 +17,7 @@ SMALLEST_POINT = 0.1
 """Side of a decimal point at least, in heights of a letter: a smaller mark is a speck."""
 FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
-LETTER_BLANK, ROOM = 0.25, 0.28
+LETTER_BLANK, ROOM = 0.2, 0.28
 """Blank between figures, and how much wider it is with a point in it, in heights of a letter."""
 ROUND_FIGURES, FOOT, FAINT = "035689", 0.2, 0.3
 """Figures whose outermost columns aren't at their foot, rows of a point in heights of a letter, and share of no ink."""

@@ -28,10 +28,10 @@ _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$"
 _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
 _FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
-_NO_LENGTH = r"(?!\s*[nµum]m(?![a-z]))"
+_NO_UNIT = r"(?!\s*(?:[nµum]m|k?v|[km]?pa|[npµu]a|[mµun]?s|deg)(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_LENGTH}", re.IGNORECASE),
-    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_LENGTH}", re.IGNORECASE),
+    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
+    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
@@ -159,7 +159,7 @@ def facts_in(texts, pairs) -> Facts:
             # No magnification is printed with a nought before other figures: one of them was misread.
             figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
             magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
-            if hits and not _BETWEEN.search(text):
+            if hits and (pattern is _MAGNIFICATIONS[0] or not _BETWEEN.search(text)):
                 break
         fields |= {_length(match) for match in _FIELD.finditer(text)}
         for pattern in (_PIXEL, _PER_PIXEL):

@@ -48,15 +48,16 @@ def stands_at(pieces: Pieces, centre: float, wide: int, rows: tuple[int, int]) -
     number = int(np.bincount(numbers).argmax())
     left, top, width, height, _ = pieces.stats[number]
     tall = rows[1] - rows[0]
-    worded = _is_in_a_word(pieces, number, wide)
+    # Beside dots a letter is many times as high; what is longer than letters are is something else.
+    largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
+    letter = height <= largest and width <= largest
+    worded = bool(letter and _is_in_a_word(pieces, number, wide))
     if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
         return "tick", worded
     hung = abs(top - rows[0]) <= 1 or abs(top + height - rows[1]) <= 1 or abs(2 * top + height - sum(rows)) <= 2
     if hung and abs(width - wide) <= 1 and tall < height <= TALLEST_LETTER_PX and not worded:
         return "taller tick", False
-    # Beside dots a letter is many times as high; what is longer than letters are is something else.
-    largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
-    return ("letter" if height <= largest and width <= largest else ""), worded
+    return ("letter" if letter else ""), worded
 
 
 def _is_in_a_word(pieces: Pieces, number: int, wide: int) -> bool:

@@ -75,7 +75,7 @@ def tick_rows(
         )
         if bar is not None and around is not None and not burnt and not bar.doubt and _goes_on(around, pieces, bar):
             bar = replace(bar, doubt="a tick beyond its end may be hidden")
-        if bar is not None:
+        if bar is not None and all(bar.box != other.box for other in found):
             found.append(bar)
     return found
 
