@@ -32,8 +32,8 @@ LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 BESIDE_BAR_PX, CLOSED_SHARE = 2, 0.95
 """Columns of ground beside a bar in a box that is hardly wider, and share of ground in the rows beyond the bar."""
-JOINED_SHARE = 0.6
-"""Share of a joined panel that its two cells fill: a dark spot of the picture beside a panel is no part of it."""
+ALIKE_SHARE = 0.6
+"""Height of a cell over that of one beside it: a dark spot of the picture beside a panel is no part of it."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -236,8 +236,9 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
                     col_1=max(one.col_1, other.col_1),
                     grey=one.grey,
                 )
-                filled = _area(one) + _area(other) >= JOINED_SHARE * _area(both)
-                if not (_adjoin(one, other) and filled) and not (_in_level(one, other) and _is_rectangle(grey, both)):
+                if not (_adjoin(one, other) or _in_level(one, other)):
+                    continue
+                if not (_adjoin(one, other) and _is_alike(one, other)) and not _is_rectangle(grey, both):
                     continue
                 panels[first] = both
                 del panels[second]
@@ -248,8 +249,13 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
     return panels
 
 
-def _area(panel: Panel) -> int:
-    return (panel.row_1 - panel.row_0) * (panel.col_1 - panel.col_0)
+def _is_alike(one: Panel, other: Panel) -> bool:
+    """Tell whether two cells side by side, or one above the other, are about as high, or as wide, as each other."""
+    heights = sorted((one.row_1 - one.row_0, other.row_1 - other.row_0))
+    widths = sorted((one.col_1 - one.col_0, other.col_1 - other.col_0))
+    beside = min(one.row_1, other.row_1) > max(one.row_0, other.row_0)
+    short, long = heights if beside else widths
+    return short >= ALIKE_SHARE * long
 
 
 def _adjoin(one: Panel, other: Panel) -> bool:
