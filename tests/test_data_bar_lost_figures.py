@@ -139,5 +139,15 @@ def test_a_label_that_is_longer_when_read_from_before_is_doubted(monkeypatch, re
     label = printed(read)
     ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
     label = Label(ink=ink, printed=label.printed, length=label.length)
-    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading(text, np.linspace(0, 1, len(text))))
+    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading(text, np.linspace(0.3, 0.9, len(text))))
     assert label_check._longer_before(label, label.printed.line) == longer
+
+
+def test_two_words_that_were_read_as_one_are_no_longer_label(monkeypatch):
+    """The 2 stands more than two letters before the 50."""
+    label = printed("50 um")
+    ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
+    label = Label(ink=ink, printed=label.printed, length=label.length)
+    places = (0.05, 0.5, 0.6, 0.7, 0.8, 0.9)
+    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading("250 um", places))
+    assert label_check._longer_before(label, label.printed.line) == ""

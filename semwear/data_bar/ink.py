@@ -16,6 +16,8 @@ COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
 BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
+OUTLINE_PX = 2
+"""Outline that is taken out of the picture with a bar: beside a label it could be read as a figure."""
 RIM_PX = 2
 """Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
 BEYOND_INK = 1.35
@@ -67,10 +69,9 @@ class Ink:
         raw = self.raw
         if raw is not None and boxes:
             raw = raw.copy()
+            more = margin_px + OUTLINE_PX if margin_px else 0
             for row_0, row_1, col_0, col_1 in boxes:
-                part = np.s_[
-                    max(row_0 - margin_px, 0) : row_1 + margin_px, max(col_0 - margin_px, 0) : col_1 + margin_px
-                ]
+                part = np.s_[max(row_0 - more, 0) : row_1 + more, max(col_0 - more, 0) : col_1 + more]
                 raw[part] = np.median(raw[part[0], max(col_0 - 12, 0) : col_1 + 12])
         return replace(self, plane=plane, mask=mask, raw=raw)
 

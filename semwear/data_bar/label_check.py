@@ -12,12 +12,22 @@ from semwear.data_bar.label_point import Label, has_point, point_is_printed
 from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
 from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_from_before, read_printed, read_raw, read_soft, widened
+from semwear.data_bar.reading_ways import (
+    LETTERS_BEFORE,
+    SOFT_LETTER_PX,
+    read_from_before,
+    read_printed,
+    read_raw,
+    read_soft,
+    widened,
+)
 
 VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
 """Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
 CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
+WIDEST_PITCH = 1.15
+"""Distance from one figure of a number to the next at most, in heights of a letter."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
@@ -89,7 +99,12 @@ def _longer_before(label: Label, own: Line) -> str:
     if label.ink.raw is None:
         return ""
     reading = read_from_before(label.ink, own)
+    width = own.col_1 - own.col_0 + LETTERS_BEFORE * own.letter_px
     for length in lengths_in(reading.text):
+        number = length.text.split()[0]
+        pitch = np.diff(reading.places[length.start : length.start + len(number)]).max(initial=0.0) * width
+        if pitch > WIDEST_PITCH * own.letter_px:
+            continue  # Two words that were read as one.
         surely = _least_probability(reading, length) >= SURE_CHARACTER
         # What stands before may be a tick or a rule, which reads as 1.
         stroke = not reading.text[length.start].isdigit() or (length.text.startswith("1") and not is_round(length.um))

@@ -127,12 +127,13 @@ def mended(text: str) -> str:
 
     >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum"), mended("5 rm")
     ('100 µm', '10 nm', '5 µm', '5  µm', '5 nm')
-    >>> mended("200.0.µm")
-    '200.0 µm'
+    >>> mended("200.0.µm"), mended("0:2mm")
+    ('200.0 µm', '0.2mm')
     """
     text = text.replace("μ", "µ")
     text = re.sub(r"(?<=[\d\s])(?:µu|uµ|ju|jµ|µµ|uu)(?=m(?![A-Za-z]))", " µ", text)
     text = re.sub(r"(?<=\d)[.,](?=\s?[µunUN]m(?![A-Za-z]))", " ", text)
+    text = re.sub(r"(?<=\d):(?=\d+\s?(?:[nµu]m|mm)(?![A-Za-z]))", ".", text)
     text = re.sub(r"(?<=\d)(\s?)[yj](?=m(?![A-Za-z]))", r"\1µ", text)
     text = re.sub(r"(?<=\d)(\s?)r(?=m(?![A-Za-z]))", r"\1n", text)
     while True:

@@ -27,7 +27,7 @@ BAR_IN_FRAME = 5
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
 LARGEST_SPECK_PX = 2
-WIDEST_BLANK_ROWS, WIDEST_BLANK_COLUMNS = 0.12, 2.5
+WIDEST_BLANK_ROWS, WIDEST_BLANK_COLUMNS = 0.06, 2.5
 """Blank within a label inside a filled bar at most, in heights of the label: lines of a panel are parted by more."""
 WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
@@ -217,7 +217,7 @@ def _is_one_line(holes: np.ndarray) -> bool:
     if not len(down):
         return False
     tall = down[-1] - down[0] + 1
-    parted = np.diff(down).max(initial=0) - 1 > WIDEST_BLANK_ROWS * tall
+    parted = np.diff(down).max(initial=0) - 1 > max(1, WIDEST_BLANK_ROWS * tall)
     return not parted and np.diff(across).max(initial=0) - 1 <= WIDEST_BLANK_COLUMNS * tall
 
 
