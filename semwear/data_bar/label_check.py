@@ -21,6 +21,7 @@ from semwear.data_bar.reading_ways import (
     read_soft,
     widened,
 )
+from semwear.data_bar.text import Reading
 
 VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
 """Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
@@ -54,7 +55,9 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if not inverse and label.printed.line.letter_px >= 1.3 * SOFT_LETTER_PX:
         readings.append(read_soft(label.ink, own))
     if not label.ink.cut_out and not inverse:
-        readings.append(read_printed(label.ink, widened(own)))
+        # The reading from before, which covers the same ground, is at hand.
+        seen = _read_alike_from_before(label, own)
+        readings.append(read_printed(label.ink, widened(own)) if seen is None else seen)
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
@@ -113,6 +116,15 @@ def _longer_before(label: Label, own: Line) -> str:
     return ""
 
 
+def _read_alike_from_before(label: Label, own: Line) -> Reading | None:
+    """Return the reading of a label over the picture from further before, if that surely reads the same."""
+    if label.ink.raw is None:
+        return None
+    reading = read_from_before(label.ink, own)
+    same = [length for length in lengths_in(reading.text) if math.isclose(length.um, label.length.um)]
+    return reading if same and _least_probability(reading, same[0]) >= SURE_CHARACTER else None
+
+
 def _figures(length: Length) -> int:
     return sum(character.isdigit() for character in length.text)
 
@@ -143,7 +155,7 @@ def _is_touched(label: Label) -> bool:
     return False
 
 
-def _least_probability(reading, length: Length) -> float:
+def _least_probability(reading: Reading, length: Length) -> float:
     chances = [
         chance
         for character, chance in zip(
@@ -162,6 +174,8 @@ def _missing(label: Label, own: Line) -> str:
     The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
     """
     wanted = label.length
+    if _read_alike_from_before(label, own) is not None:
+        return ""
     reading = read_raw(label.ink, own)
     seen = [length for length in lengths_in(reading.text) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):
