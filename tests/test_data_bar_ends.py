@@ -89,6 +89,17 @@ def test_the_shadow_beside_a_line_is_no_line_of_its_own():
     assert all(bar.doubt for bar in found)
 
 
+@pytest.mark.parametrize("sides", [1, 2])
+def test_a_line_with_ink_of_the_other_tone_along_one_side_only_is_a_shadow(sides):
+    """At both ends there is black, as of the heads of an arrow; an outline runs along both sides."""
+    plane = np.full((60, 160), 110, np.uint8)
+    plane[28 : 34 if sides == 2 else 32, 48:112] = 0
+    plane[30:32, 50:110] = 255
+    plane[26:36, 46:50] = plane[26:36, 110:114] = 0
+    (bar,) = find_bars(plane, plane > 240, shortest_px=20, burnt=True)
+    assert (not bar.doubt) is (sides == 2)
+
+
 def boxed(text_rows: int) -> np.ndarray:
     """A light box with dark text in it and no bar: one line of text, or two."""
     pixels = picture(60)

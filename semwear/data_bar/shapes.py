@@ -233,6 +233,8 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
     if not beside:
         return False
+    if len(beside) < len(along):
+        return True  # An outline runs along both sides, ink beside its shadow along one.
     # A dark picture beyond an end isn't as dark as ink.
     level = (level + min(beside)) / 2
     return not all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
