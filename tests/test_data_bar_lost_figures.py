@@ -151,3 +151,18 @@ def test_two_words_that_were_read_as_one_are_no_longer_label(monkeypatch):
     places = (0.05, 0.5, 0.6, 0.7, 0.8, 0.9)
     monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading("250 um", places))
     assert label_check._longer_before(label, label.printed.line) == ""
+
+
+@pytest.mark.parametrize(("text", "read", "point"), [("200 um", "200 um", False), ("20.0 um", "200 um", True)])
+def test_a_bright_spot_of_the_picture_between_close_figures_is_no_point(text, read, point):
+    """Outlined ink without its point, and the picture around it with a mark of a point's size at the foot."""
+    label = printed(text, read=read, size=40)
+    line = label.printed.line
+    dots = np.flatnonzero(label.ink.plane[line.row_0 : line.row_0 + 20, line.col_0 : line.col_1].max(axis=0) < 40)
+    blank = dots[dots > line.letter_px][0 if not point else 8]
+    foot, col = line.row_0 + int(line.letter_px), line.col_0 + int(blank)
+    raw = label.ink.plane.copy()
+    raw[foot - 4 : foot, col : col + 4] = 255
+    plane = label.ink.plane.copy()
+    ink = Ink(**{**label.ink.__dict__, "plane": plane, "raw": raw, "name": "outlined white ink"})
+    assert has_point(Label(ink=ink, printed=label.printed, length=label.length)) is point

@@ -17,6 +17,8 @@ SMALLEST_POINT = 0.1
 """Side of a decimal point at least, in heights of a letter: a smaller mark is a speck."""
 FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
+LEAST_ROOM = 0.08
+"""How much wider a blank over the picture is at least, in heights of a letter, if it holds a point."""
 LETTER_BLANK, ROOM = 0.2, 0.28
 """Blank between figures, and how much wider it is with a point in it, in heights of a letter."""
 ROUND_FIGURES, FOOT, FAINT = "035689", 0.2, 0.3
@@ -42,6 +44,8 @@ def has_point(label: Label) -> bool:
     first, last = (_column(label, place) for place in (_figures(label)[0], _figures(label)[-1]))
     if ink.cut_out and leaves_room(label):
         return True
+    if ink.cut_out and ink.raw is not None and _spare(label) < LEAST_ROOM * line.letter_px:
+        return False  # What the picture shows between figures as close as others is no point.
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
     by_colour = ink.name.startswith("coloured")
     plane = ink.raw if ink.cut_out and ink.raw is not None and not by_colour else ink.plane
@@ -113,14 +117,19 @@ def _column(label: Label, place: int) -> float:
 
 def _has_room(label: Label) -> bool:
     """Tell whether one of the blanks between the figures of a label is so wide that it could hold a point."""
+    return _spare(label) > ROOM * label.printed.line.letter_px + 0.5
+
+
+def _spare(label: Label) -> float:
+    """Return by how many columns the widest blank between the figures of a label exceeds what parts figures."""
     line, figures = label.printed.line, _figures(label)
     inked = _between_figures(label).any(axis=0)
     edges = np.flatnonzero(np.diff(np.concatenate(([False], ~inked, [False])).astype(np.int8))).reshape(-1, 2)
     blanks = [stop - start for start, stop in edges if start > 0 and stop < len(inked)]
     if not blanks:
-        return False
+        return 0.0
     closest = min(blanks) if len(figures) > 2 and len(blanks) == len(figures) - 1 else LETTER_BLANK * line.letter_px
-    return max(blanks) - closest > ROOM * line.letter_px + 0.5
+    return float(max(blanks) - closest)
 
 
 def _has_comma(label: Label) -> bool:

@@ -20,7 +20,7 @@ _NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _OTHER_LENGTH = re.compile(
-    r"(?:[=:]|\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
+    r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
     r"stage|depth|height|working|distance|step|thickness|res\w*))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
@@ -104,7 +104,9 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[
             : match.start()
         ]
-        other = bool(_OTHER_LENGTH.search(lead)) and not _BAR_WORD.search(lead)
+        # Widely spaced letters part a word.
+        heads = (lead, re.sub(r"\s", "", lead))
+        other = any(_OTHER_LENGTH.search(head) for head in heads) and not _BAR_WORD.search(lead)
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
         other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)

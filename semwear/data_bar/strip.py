@@ -30,7 +30,7 @@ LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
 LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
-BESIDE_BAR_PX, CLOSED_SHARE = 2, 0.95
+BESIDE_BAR_PX, CLOSED_SHARE = 6, 0.95
 """Columns of ground beside a bar in a box that is hardly wider, and share of ground in the rows beyond the bar."""
 ALIKE_SHARE = 0.6
 """Height of a cell over that of one beside it: a dark spot of the picture beside a panel is no part of it."""
@@ -298,7 +298,7 @@ def _past_bar(grey: np.ndarray, panel: Panel) -> Panel:
     if panel.col_1 - panel.col_0 >= 0.9 * cols:
         return panel
     near = _near(grey[:, panel.col_0 : panel.col_1], panel.grey)
-    beside = near[:, :BESIDE_BAR_PX].all(axis=1) & near[:, -BESIDE_BAR_PX:].all(axis=1)
+    beside = near[:, :BESIDE_BAR_PX].any(axis=1) & near[:, -BESIDE_BAR_PX:].any(axis=1)
     closed = near.mean(axis=1) > CLOSED_SHARE
     most = panel.row_1 - panel.row_0
 
