@@ -39,6 +39,7 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
     assert lengths_in("20 µm", before="939.0 nm/pixel")[0].may_label
     assert not lengths_in("20 nm", before="Image pixel")[0].may_label
     assert not lengths_in("Aper  ture 60.00 um")[0].may_label
+    assert not lengths_in("ture 60.00 um", before="Aper")[0].may_label
 
 
 @pytest.mark.parametrize(

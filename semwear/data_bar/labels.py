@@ -105,7 +105,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
             : match.start()
         ]
         # Widely spaced letters part a word.
-        heads = (lead, re.sub(r"\s", "", lead))
+        heads = (lead, re.sub(r"\s", "", before + text[: match.start()]))
         other = any(_OTHER_LENGTH.search(head) for head in heads) and not _BAR_WORD.search(lead)
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
