@@ -148,7 +148,7 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
 
 def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
     """Tell whether right beyond the outline of ink there is ink of its own tone again, above and below."""
-    if piece.shape[0] < 4:
+    if piece.shape[0] < 4 or (piece.mean() < 0.9 and not is_hollow(piece)):
         return False
     row_0, row_1, col_0, col_1 = box
     sides = (plane[max(row_0 - 6, 0) : max(row_0 - 1, 0), col_0:col_1], plane[row_1 + 1 : row_1 + 6, col_0:col_1])
