@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw, ImageFont
 from semwear.data_bar import DataBar, read_data_bar
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_check import _has_figure_before
+from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import with_shared_doubt, without_parts
@@ -242,9 +242,9 @@ def test_a_label_belongs_to_a_bar_of_the_other_tone_only_if_that_is_full_ink():
     bar = paired((4, 9, 10, 60), "outlined white ink").bar
     plane = np.zeros((20, 80), np.uint8)
     plane[4:9, 10:60] = 255
-    assert _is_full_ink(replace(white, plane=plane), bar)
+    assert _is_full_ink(replace(white, plane=plane, mask=plane > 0), bar)
     plane[4:9, 10:60] = np.random.default_rng(1).normal(205, 12, (5, 50))
-    assert not _is_full_ink(replace(white, plane=plane), bar)
+    assert not _is_full_ink(replace(white, plane=plane, mask=plane > 0), bar)
 
 
 @pytest.mark.parametrize(("text", "missing"), [("25 µm", True), (" 5 µm", False), ("-5 µm", False)])
@@ -258,7 +258,10 @@ def test_a_figure_whose_outline_is_broken_is_seen_before_its_label(text, missing
         row_0=int(rows[0]), row_1=int(rows[-1]) + 1, col_0=int(cols[0]), col_1=int(cols[-1]) + 1,
         letter_px=float(np.ptp(rows) + 1), regularity=2,
     )  # fmt: skip
-    assert _has_figure_before(raw, mask, line) is missing
+    ink = Ink(plane=raw, mask=mask, low=30.0, high=235.0, row_0=0, col_0=0, name="outlined white ink", cut_out=True, raw=raw)
+    assert has_figure_before(ink, line) is missing
+    burnt = replace(ink, low=165.0, high=255.0, name="white ink", cut_out=False)
+    assert has_figure_before(burnt, line) is missing
 
 
 def test_a_bar_that_one_layer_shows_to_be_the_inside_of_a_hollow_one_is_doubted_in_all():

@@ -8,7 +8,7 @@ import pytest
 from semwear.data_bar import label_check, reading_ways
 from semwear.data_bar import read as reading
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_check import Label
+from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import _holds_more

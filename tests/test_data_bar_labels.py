@@ -36,6 +36,10 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
     assert not lengths_in("20 µm", above="HFW")[0].may_label
     assert not lengths_in("10 mm", before="WD =")[0].may_label
     assert lengths_in("20 µm", before="1000 x")[0].may_label
+    assert lengths_in("20 µm", before="939.0 nm/pixel")[0].may_label
+    assert not lengths_in("20 nm", before="Image pixel")[0].may_label
+    assert not lengths_in("Aper  ture 60.00 um")[0].may_label
+    assert not lengths_in("ture 60.00 um", before="Aper")[0].may_label
 
 
 @pytest.mark.parametrize(
@@ -47,6 +51,16 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
 )  # fmt: skip
 def test_magnifications(text, magnification):
     assert facts_in([text], []).magnification == pytest.approx(magnification)
+
+
+@pytest.mark.parametrize("text", ["Stage X 11.048 mm", "x 500 µm", "MAG:073x"])
+def test_what_is_no_magnification(text):
+    """A length after an x is a place or a size, and a nought before other figures was another figure."""
+    assert math.isnan(facts_in([text], []).magnification)
+
+
+def test_a_field_width_of_nought_counts_as_unread():
+    assert math.isnan(facts_in(["Field 0 µm"], []).field_width_um)
 
 
 def test_field_width_and_pixel_size_by_word_and_by_heading():

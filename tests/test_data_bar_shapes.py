@@ -137,3 +137,6 @@ def test_ink_beyond_whose_outline_there_is_ink_again_is_the_inside_of_a_hollow_b
     plane = np.full((40, 120), 150, np.uint8)
     plane[10:30, 10:110], plane[13:27, 13:107], plane[16:24, 16:104] = again, 0, 255
     assert _is_inside_hollow(plane, np.ones((8, 88), bool), (16, 24, 16, 104)) is inside
+    walls = np.ones((8, 88), bool)
+    walls[1:-1, 1:-1] = False
+    assert _is_inside_hollow(plane, walls, (16, 24, 16, 104)) is inside

@@ -10,7 +10,8 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import DataBar, read_data_bar
-from semwear.data_bar.label_check import _is_ground, _is_slip
+from semwear.data_bar.label_check import _is_slip
+from semwear.data_bar.label_point import _is_ground
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import find_lines
 

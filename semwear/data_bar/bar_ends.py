@@ -122,10 +122,25 @@ def outer_edge(plane: np.ndarray, line: Box, *, at_left: bool) -> tuple[float, f
         col -= 1
     lower, upper = profile[col], profile[col + 1]
     at = col + (half - lower) / (upper - lower) if upper > lower else col + 0.5
-    around = (profile[max(end - 4, 0) : end + 5] - outside) / max(inside - outside, 1e-9)
-    soft = int(((around > 0.2) & (around < 0.8)).sum()) > MOST_SOFT_PX
+    share = (profile[max(end - 4, 0) : end + 5] - outside) / max(inside - outside, 1e-9)
+    soft = _soft_px(share, col - max(end - 4, 0)) > MOST_SOFT_PX
     sure = inside - outside > LEAST_CONTRAST and abs(at - (end - 0.5)) <= 1.5 and not soft
     return (float(at) if at_left else float(columns - 1 - at)), FOUND_U_PX if sure else DOUBTFUL_U_PX
+
+
+def _soft_px(share: np.ndarray, last_out: int) -> int:
+    """Number of half-inked pixels in one stretch across an end; beyond an outline the picture may be as bright again.
+
+    share: ink (0..1) of the pixels around an end, from outside to inside; last_out: the last of them outside.
+
+    >>> _soft_px(np.array([0.5, 0.5, 0.0, 1.0, 1.0]), 2), _soft_px(np.array([0.0, 0.3, 0.4, 0.6, 1.0]), 2)
+    (0, 3)
+    """
+    half = (share > 0.2) & (share < 0.8)
+    first = min(max(last_out, 0), len(share) - 1)
+    outside = half[: first + 1][::-1]
+    inside = half[first + 1 :]
+    return int(np.logical_and.accumulate(outside).sum() + np.logical_and.accumulate(inside).sum())
 
 
 def tick_centre(plane: np.ndarray, tick: Box) -> tuple[float, float]:

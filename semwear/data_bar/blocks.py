@@ -8,7 +8,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge, plain_bar
 from semwear.data_bar.pieces import Pieces
-from semwear.data_bar.ticks import LARGEST_DOT_PX
+from semwear.data_bar.tick_ends import LARGEST_DOT_PX
 
 FEWEST_BLOCKS = 3
 """Two blocks are a line broken by its label, or two bars."""
@@ -96,8 +96,8 @@ def _measured(
     if max(start_u, stop_u) >= DOUBTFUL_U_PX:
         doubt = "an end of it melts into the picture"
     over_picture = burnt or around is not None
-    if over_picture and any(part.size and part.max() >= max((ink + level) / 2, 0.8 * ink) for part in beyond):
-        doubt = "the picture may hide a block beyond its end"
+    if any(part.size and part.max() >= max((ink + level) / 2, 0.8 * ink) for part in beyond):
+        doubt = "the picture may hide a block beyond its end" if over_picture else "another piece carries it on"
     if not over_picture and level > TINTED * ink:
         doubt = "its blanks aren't blank"
     if _joined(plane, blocks, (row_0, row_1), (0.85 if burnt else 0.6) * ink):

@@ -16,8 +16,12 @@ COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
 BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
+OUTLINE_PX = 2
+"""Outline that is taken out of the picture with a bar: beside a label it could be read as a figure."""
 RIM_PX = 2
 """Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+BEYOND_INK = 1.35
+"""Contrast, in that of coloured ink, from which a pixel is its shadow or outline."""
 DARK_OUTLINE = 40
 """Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
 LEAST_CHROMA = 40.0
@@ -65,10 +69,9 @@ class Ink:
         raw = self.raw
         if raw is not None and boxes:
             raw = raw.copy()
+            more = margin_px + OUTLINE_PX if margin_px else 0
             for row_0, row_1, col_0, col_1 in boxes:
-                part = np.s_[
-                    max(row_0 - margin_px, 0) : row_1 + margin_px, max(col_0 - margin_px, 0) : col_1 + margin_px
-                ]
+                part = np.s_[max(row_0 - more, 0) : row_1 + more, max(col_0 - more, 0) : col_1 + more]
                 raw[part] = np.median(raw[part[0], max(col_0 - 12, 0) : col_1 + 12])
         return replace(self, plane=plane, mask=mask, raw=raw)
 
@@ -225,10 +228,13 @@ def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
     if ground.size < 20:
         return None
     level = float(np.median(ground))
-    contrast = np.abs(grey.astype(np.float32) - level)
+    contrast = grey.astype(np.float32) - level
+    # A shadow or an outline is no ink: it lies on the other side of the ground, or farther from it than ink does.
+    contrast *= 1.0 if float(np.median(contrast[coloured])) > 0 else -1.0
     top = float(np.percentile(contrast[coloured], 75))
     if top < 60 or np.ptp(np.percentile(ground, (10, 90))) > 30:
         return None
+    contrast[contrast > BEYOND_INK * top] = 0.0
     return np.where(thickened(coloured, 2), np.clip(contrast * (255.0 / top), 0, 255), 0).astype(np.uint8)
 
 

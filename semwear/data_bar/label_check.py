@@ -2,38 +2,35 @@
 
 import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
 
-from semwear.data_bar.ink import Ink, thickened
+from semwear.data_bar.ink import thickened
+from semwear.data_bar.label_point import Label, has_point, point_is_printed
+from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
 from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.reading_ways import SOFT_LETTER_PX, read_printed, read_raw, read_soft, widened
-from semwear.data_bar.words import Printed
+from semwear.data_bar.reading_ways import (
+    LETTERS_BEFORE,
+    SOFT_LETTER_PX,
+    read_from_before,
+    read_printed,
+    read_raw,
+    read_soft,
+    widened,
+)
+from semwear.data_bar.text import Reading
 
 VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
 """Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
 CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
-LEFT_OUT_SHARE = 0.6
-"""Share of the range from which what was left out beside a label may be a figure."""
-POINT_INK = (0.4, 0.25)
-"""Share of the layer's range from which a mark may be a decimal point, in grey and in colour, which files store coarsely."""
-GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
-"""Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
+WIDEST_PITCH = 1.15
+"""Distance from one figure of a number to the next at most, in heights of a letter."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Label:
-    """A length that may label a bar, in the line it was read in, and the ink it is printed in."""
-
-    ink: Ink
-    printed: Printed
-    length: Length
 
 
 def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
@@ -42,7 +39,15 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     inverse = printed.inside is not None
     if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
         return "", False
+    if agreement != "proven" and not inverse:
+        lost = lost_start(label.ink, printed.line, printed.reading, wanted)
+        if lost:
+            return f"{lost} before the bar's label {wanted.text} may be missing", False
     own = printed.line if inverse else _own_columns(label)
+    if agreement != "proven" and not inverse and has_figure_before(label.ink, own):
+        return f"a figure before the bar's label {wanted.text} may be missing", False
+    if agreement != "proven" and not inverse and (longer := _longer_before(label, own)):
+        return f"the bar's label reads as {wanted.text} and as {longer}", True
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [
         read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
@@ -50,7 +55,9 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if not inverse and label.printed.line.letter_px >= 1.3 * SOFT_LETTER_PX:
         readings.append(read_soft(label.ink, own))
     if not label.ink.cut_out and not inverse:
-        readings.append(read_printed(label.ink, widened(own)))
+        # The reading from before, which covers the same ground, is at hand.
+        seen = _read_alike_from_before(label, own)
+        readings.append(read_printed(label.ink, widened(own)) if seen is None else seen)
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
@@ -61,7 +68,9 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
         votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
         if not same:
             sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
-            sure = [length for length in sure if length.um > 0 and not _is_slip(length, wanted)]
+            # A label is never nought: so reads a number whose first figures were lost.
+            sure = [length for length in sure if length.um > 0 or _figures(length) >= _figures(wanted)]
+            sure = [length for length in sure if not _is_slip(length, wanted)]
             # More figures than the label has are never passed over, however unsure: the label may have lost them.
             longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]
             others += sure
@@ -77,15 +86,43 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
             return missing, False
     if others and agreement != "proven":
         return f"the bar's label reads as {wanted.text} and as {others[0].text}", True
-    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and _has_point(label):
+    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and has_point(label):
         return f"the bar's label {wanted.text} may hold a decimal point that wasn't read", True
-    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not _point_is_printed(label):
+    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not point_is_printed(label):
         return f"the decimal point of the bar's label {wanted.text} isn't sure", False
     if agreement != "proven" and not label.ink.cut_out and _is_touched(label):
         return f"the picture touches the bar's label {wanted.text}", False
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
+
+
+def _longer_before(label: Label, own: Line) -> str:
+    """Return the length that is read when a label over the picture is read from further before, if it has more figures."""
+    if label.ink.raw is None:
+        return ""
+    reading = read_from_before(label.ink, own)
+    width = own.col_1 - own.col_0 + LETTERS_BEFORE * own.letter_px
+    for length in lengths_in(reading.text):
+        number = length.text.split()[0]
+        pitch = np.diff(reading.places[length.start : length.start + len(number)]).max(initial=0.0) * width
+        if pitch > WIDEST_PITCH * own.letter_px:
+            continue  # Two words that were read as one.
+        surely = _least_probability(reading, length) >= SURE_CHARACTER
+        # What stands before may be a tick or a rule, which reads as 1.
+        stroke = not reading.text[length.start].isdigit() or (length.text.startswith("1") and not is_round(length.um))
+        if surely and _figures(length) > _figures(label.length) and not stroke:
+            return length.text
+    return ""
+
+
+def _read_alike_from_before(label: Label, own: Line) -> Reading | None:
+    """Return the reading of a label over the picture from further before, if that surely reads the same."""
+    if label.ink.raw is None:
+        return None
+    reading = read_from_before(label.ink, own)
+    same = [length for length in lengths_in(reading.text) if math.isclose(length.um, label.length.um)]
+    return reading if same and _least_probability(reading, same[0]) >= SURE_CHARACTER else None
 
 
 def _figures(length: Length) -> int:
@@ -118,60 +155,7 @@ def _is_touched(label: Label) -> bool:
     return False
 
 
-def _has_point(label: Label) -> bool:
-    """Tell whether a small mark stands at the foot of the line between the figures of the label."""
-    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
-    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
-    if len(figures) < 2 or label.printed.inside is not None:
-        return False
-    width = line.col_1 - line.col_0
-    first, last = (line.col_0 + width * reading.places[place] for place in (figures[0], figures[-1]))
-    box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
-    by_colour = ink.name.startswith("coloured")
-    plane = ink.raw if ink.cut_out and ink.raw is not None and not by_colour else ink.plane
-    part = plane[box] > ink.low + POINT_INK[by_colour] * (ink.high - ink.low)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
-    for index, (left, top, wide, high, _) in enumerate(stats[1:count], start=1):
-        if _is_ground(plane[box], labels == index, line.letter_px):
-            continue
-        small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
-        inside = left > 0 and left + wide < part.shape[1]
-        at_foot = 0.6 * line.letter_px <= top + high / 2 <= 1.1 * line.letter_px
-        if not (small and inside and at_foot) or part[: max(top - 1, 0), left : left + wide].any(axis=0).all():
-            continue
-        mark = labels == index
-        around = plane[box][thickened(mark, 1) & ~mark]
-        if plane is ink.plane or float(around.mean()) < ink.low + 0.25 * (ink.high - ink.low):
-            return True
-    return False
-
-
-def _is_ground(part: np.ndarray, mark: np.ndarray, letter_px: float) -> bool:
-    """Tell whether a mark is the brightest bit of the picture seen between two outlines: that goes on up the line."""
-    level = float(np.median(part[mark])) - GROUND_WANDERS
-    _, labels, stats, _ = cv2.connectedComponentsWithStats((part >= level).astype(np.uint8), connectivity=4)
-    high = stats[np.unique(labels[mark]), cv2.CC_STAT_HEIGHT]
-    return bool(part[mark].max() < PALEST_POINT and high.max() > 0.6 * letter_px)
-
-
-def _point_is_printed(label: Label) -> bool:
-    """Tell whether there is ink at the foot of the line, and none above it, where the decimal point was read."""
-    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
-    if label.printed.inside is not None:
-        return True
-    places = [place for place in range(length.start, length.stop) if reading.text[place] in ".,"]
-    middle = line.col_0 + (line.col_1 - line.col_0) * reading.places[places[-1]] if places else line.col_0
-    reach = int(np.ceil(0.6 * line.letter_px))
-    part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    if ink.cut_out:
-        inked = part > ink.low + 0.3 * (ink.high - ink.low)
-    else:
-        inked = ink.mask[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    foot = int(round(0.7 * line.letter_px))
-    return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
-
-
-def _least_probability(reading, length: Length) -> float:
+def _least_probability(reading: Reading, length: Length) -> float:
     chances = [
         chance
         for character, chance in zip(
@@ -190,8 +174,8 @@ def _missing(label: Label, own: Line) -> str:
     The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
     """
     wanted = label.length
-    if _has_figure_before(label.ink.raw, label.ink.mask, own):
-        return f"a figure before the bar's label {wanted.text} may be missing"
+    if _read_alike_from_before(label, own) is not None:
+        return ""
     reading = read_raw(label.ink, own)
     seen = [length for length in lengths_in(reading.text) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):
@@ -207,27 +191,6 @@ def _missing(label: Label, own: Line) -> str:
     if high.any():
         return f"a figure of the bar's label {wanted.text} may be missing"
     return ""
-
-
-def _has_figure_before(raw: np.ndarray, mask: np.ndarray, own: Line) -> bool:
-    """Tell whether ink as high as a figure, and on the label's own foot, stands right before a label."""
-    tall = int(np.ceil(own.letter_px))
-    top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
-    box = np.s_[top : own.row_1 + tall, left : own.col_0]
-    bright = ((raw[box] >= LEFT_OUT_SHARE * 255) & ~thickened(mask[box], 1)).astype(np.uint8)
-    if not bright.size:
-        return False
-    count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
-    _, first, wide, high, area = stats[1:count].T
-    foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
-    return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
-
-
-def _foot(mask: np.ndarray, own: Line) -> int:
-    """Return the row below the figures of a label: below its first piece of ink."""
-    part = mask[own.row_0 : own.row_1, own.col_0 : own.col_0 + max(int(own.letter_px), 2)]
-    rows = np.flatnonzero(part.any(axis=1))
-    return own.row_0 + (int(rows[-1]) + 1 if len(rows) else own.row_1 - own.row_0)
 
 
 def _own_columns(label: Label) -> Line:

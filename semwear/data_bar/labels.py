@@ -20,7 +20,7 @@ _NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _OTHER_LENGTH = re.compile(
-    r"(?:[=:]|\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
+    r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
     r"stage|depth|height|working|distance|step|thickness|res\w*))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
@@ -28,11 +28,14 @@ _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$"
 _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
 _FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
+_NO_UNIT = r"(?!\s*(?:[nµum]m|k?v|[km]?pa|[npµu]a|[mµun]?s|deg)(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/])", re.IGNORECASE),
-    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/])", re.IGNORECASE),
+    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
+    re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
+_BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
+"""An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
 _FIELD = re.compile(rf"\b{_FIELD_WORD}\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])", re.IGNORECASE)
 _FIELD_HEAD = re.compile(rf"^\W*{_FIELD_WORD}\W*$", re.IGNORECASE)
@@ -101,7 +104,9 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[
             : match.start()
         ]
-        other = bool(_OTHER_LENGTH.search(lead)) and not _BAR_WORD.search(lead)
+        # Widely spaced letters part a word.
+        heads = (lead, re.sub(r"\s", "", before + text[: match.start()]))
+        other = any(_OTHER_LENGTH.search(head) for head in heads) and not _BAR_WORD.search(lead)
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
         other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)
@@ -124,9 +129,13 @@ def mended(text: str) -> str:
 
     >>> mended("1OO µm"), mended("lO nm"), mended("5 μm"), mended("5 jum"), mended("5 rm")
     ('100 µm', '10 nm', '5 µm', '5  µm', '5 nm')
+    >>> mended("200.0.µm"), mended("0:2mm")
+    ('200.0 µm', '0.2mm')
     """
     text = text.replace("μ", "µ")
     text = re.sub(r"(?<=[\d\s])(?:µu|uµ|ju|jµ|µµ|uu)(?=m(?![A-Za-z]))", " µ", text)
+    text = re.sub(r"(?<=\d)[.,](?=\s?[µunUN]m(?![A-Za-z]))", " ", text)
+    text = re.sub(r"(?<=\d):(?=\d+\s?(?:[nµu]m|mm)(?![A-Za-z]))", ".", text)
     text = re.sub(r"(?<=\d)(\s?)[yj](?=m(?![A-Za-z]))", r"\1µ", text)
     text = re.sub(r"(?<=\d)(\s?)r(?=m(?![A-Za-z]))", r"\1n", text)
     while True:
@@ -150,8 +159,10 @@ def facts_in(texts, pairs) -> Facts:
     for text in texts:
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
-            magnifications |= {_decimal(_own_figures(number)) * (1000 if kilo else 1) for number, kilo in hits}
-            if hits:
+            # No magnification is printed with a nought before other figures: one of them was misread.
+            figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
+            magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
+            if hits and (pattern is _MAGNIFICATIONS[0] or not _BETWEEN.search(text)):
                 break
         fields |= {_length(match) for match in _FIELD.finditer(text)}
         for pattern in (_PIXEL, _PER_PIXEL):
@@ -167,7 +178,7 @@ def facts_in(texts, pairs) -> Facts:
         detector=detectors[0] if detectors else "",
         magnification=_single(magnifications),
         pixel_size_um=_single(pixels),
-        field_width_um=_single(fields),
+        field_width_um=_single({value for value in fields if value > 0}),
     )
 
 

@@ -8,8 +8,10 @@ A block of a bar, or a stretch of its outline, ends elsewhere than the bar does,
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from semwear.data_bar.pairing import Pair
-from semwear.data_bar.shapes import INSIDE_HOLLOW
+from semwear.data_bar.shapes import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -32,6 +34,9 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
             }
             if inner.ink.tone != "coloured" and outer.ink.tone in tones and inner.ink.tone not in tones:
                 dropped.add(id(inner))
+                continue
+            if _has_outline(outer):
+                dropped.add(id(inner))  # An outline has none of its own: the inner one is the inside of a hollow bar.
                 continue
             dropped.add(id(outer))
             if inner.ink.tone != "coloured" and (outer.ink.tone in tones) == (inner.ink.tone in tones):
@@ -75,6 +80,13 @@ def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
     return shared
 
 
+def _has_outline(pair: Pair) -> bool:
+    """Tell whether ink of the opposite tone runs right along a bar, darker than the picture a little farther off."""
+    plane = pair.ink.plane if pair.ink.raw is None else pair.ink.raw
+    along = rows_beyond(plane, pair.bar.box, 1)
+    return bool(along.size and np.median(along) <= opposite_level(plane, pair.bar.box))
+
+
 def _is_ground_of(pair: Pair, other: Pair) -> bool:
     box, bar, line = pair.bar, other.bar, pair.label.printed.line
     holds = box.row_0 <= bar.row_0 and bar.row_1 <= box.row_1 and box.col_0 <= bar.col_0 and bar.col_1 <= box.col_1
@@ -96,8 +108,8 @@ def _is_stretch(pair: Pair, whole: Pair) -> bool:
 def _encloses(outer: Pair, inner: Pair) -> bool:
     """Tell whether a bar of another layer lies around a bar as its outline would."""
     one, other = outer.bar, inner.bar
-    if outer.ink is inner.ink or outer.ink.on_panel:
-        return False
+    if outer.ink is inner.ink or outer.ink.on_panel or outer.ink.tone == inner.ink.tone == "coloured":
+        return False  # An outline has another tone than its ink.
     left, right = other.start_px - one.start_px, one.stop_px - other.stop_px
     rows = (
         one.row_0 <= other.row_0 + 1

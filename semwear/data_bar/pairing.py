@@ -8,7 +8,8 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_check import VOTES_NEEDED, Label, label_doubt
+from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
+from semwear.data_bar.label_point import Label, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.words import Words
@@ -33,6 +34,10 @@ DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
+LEAST_SOLID, SOFT_WALL = 0.9, 128.0
+"""Share of ink in the box of a solid bar at least, and grey from which the walls of another one are ink."""
+SHORTEST_OVER_PICTURE = 1.5
+"""Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -105,25 +110,33 @@ def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
     if not part.size:
         return False
     along = np.median(part, axis=0) if solid else part.max(axis=0)
-    return float(np.percentile(along, 10)) >= FULL_INK
+    # The thin walls of a hollow or chequered bar may be soft; the picture inside one has no walls of its own.
+    walled = not solid and 0 < ink.mask[row_0:row_1, col_0:col_1].mean() < LEAST_SOLID
+    return float(np.percentile(along, 10)) >= (SOFT_WALL if walled else FULL_INK)
 
 
 def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     line = label.printed.line
     tall = line.letter_px
     rows, cols = ink.mask.shape
-    if not max(SHORTEST_BAR_PX, 0.9 * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
+    least = 0.9 if ink.on_panel else SHORTEST_OVER_PICTURE
+    if not max(SHORTEST_BAR_PX, least * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
         return 0.0
     if bar.doubt and bar.length_px < 2.5 * tall:
         return 0.0
     if ink.on_panel:
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
-        if at_rim and bar.length_px > 0.5 * cols or bar.length_px > 0.995 * cols:
+        rule = bar.length_px > (0.5 if bar.thickness_px <= 2 else 0.95) * cols
+        if at_rim and rule or bar.length_px > 0.995 * cols:
             return 0.0
     col_0, col_1 = _label_columns(label)
     if label.printed.inside is None and _is_made_of(bar, label):
         return 0.0
-    if bar.kind != "split" and label.printed.inside is None and _is_part_of_text(bar, label):
+    if (
+        bar.kind != "split"
+        and label.printed.inside is None
+        and (_is_part_of_text(bar, label) or _is_ground(bar, label))
+    ):
         return 0.0
     if bar.kind == "split":
         low, high = bar.gap
@@ -180,6 +193,15 @@ def _is_part_of_text(bar: Bar, label: Label) -> bool:
     return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 
 
+def _is_ground(bar: Bar, label: Label) -> bool:
+    """Tell whether a shape lies behind the label's line: the ground of a box, in another tone than the label."""
+    line = label.printed.line
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    rows = min(row_1, line.row_1) - max(row_0, line.row_0)
+    cols = min(col_1, line.col_1) - max(col_0, line.col_0)
+    return rows > 0.6 * (line.row_1 - line.row_0) and cols > 0.6 * (line.col_1 - line.col_0)
+
+
 def _label_columns(label: Label) -> tuple[float, float]:
     """Columns of the label itself within its line, from the places of its characters."""
     line, reading, length = label.printed.line, label.printed.reading, label.length
@@ -229,15 +251,21 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         )
     if best.bar.doubt and best not in proven:
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
-    reason = ""
-    for pair in [best, *_same_in_other_ink(best, pairs)][:MOST_INKS]:
+    reason, accepted = "", None
+    same = [best, *_same_in_other_ink(best, pairs)]
+    for pair in same[:MOST_INKS]:
         doubt, contradicted = label_doubt(pair.label, agreements[id(pair)])
         if not doubt:
-            return Decision(pair=pair, reason="")
+            accepted = pair
+            break
         reason = reason or doubt
         if contradicted:
             break
-    return _refused(reason)
+    # A layer that holds nothing but print is the better witness against a label.
+    witnesses = [pair.label for pair in same if pair.label.ink.cut_out]
+    if accepted is not None and agreements[id(accepted)] != "proven" and any(leaves_room(label) for label in witnesses):
+        return _refused(f"the bar's label {best.label.length.text} may hold a decimal point that wasn't read")
+    return _refused(reason) if accepted is None else Decision(pair=accepted, reason="")
 
 
 def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) -> Pair | None:

@@ -15,6 +15,7 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.nested import with_shared_doubt, without_boxes, without_outlines, without_parts
+from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
@@ -181,6 +182,14 @@ def _decided(
     if decision.pair is None and decision.contradicted:
         facts = _facts_read_again(layers, facts)
         decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
+    if decision.pair is not None:
+        labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
+        more = reads_otherwise(decision.pair.label, labels)
+        if more:
+            text = decision.pair.label.length.text
+            decision = Decision(
+                pair=None, reason=f"the bar's label reads as {text} and as {more}", final=True, weight=2
+            )
     return decision, facts
 
 

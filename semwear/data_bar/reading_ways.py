@@ -12,6 +12,8 @@ from semwear.data_bar.text import Reading, read_line
 
 SOFT_LETTER_PX = 10.0
 """Height to which letters are reduced to be softened."""
+LETTERS_BEFORE = 2.6
+"""Letters before a label, in letter heights, among which its first figures may have been lost."""
 
 _NEARLY_LENGTH = re.compile(r"[\dOoQlI][\dOo.,]*\s?[^\d\s]{0,3}[mMnNrR]")
 
@@ -75,6 +77,12 @@ def read_carefully(ink: Ink, line: Line, *, near: bool = False) -> tuple[Reading
 
 def holds_length(reading: Reading) -> bool:
     return any(length.um > 0 for length in lengths_in(reading.text))
+
+
+def read_from_before(ink: Ink, line: Line) -> Reading:
+    """Read one line of ink over the picture, with the picture, from some letters before it on: it may have begun there."""
+    before = replace(line, col_0=max(line.col_0 - int(round(LETTERS_BEFORE * line.letter_px)), 0))
+    return read_raw(ink, before)
 
 
 def widened(line: Line) -> Line:

@@ -63,6 +63,9 @@ def _tightened(ink: Ink, core: tuple[int, int, int, int]) -> Line:
         side = stats[1:count, cv2.CC_STAT_LEFT][letters] + left
         if side.min() > left + 2 * beside:
             left = int(side.min()) - 2  # The core began at another mark, which is left out.
+        stop = int((side + stats[1:count, cv2.CC_STAT_WIDTH][letters]).max())
+        if stop < col_1 - beside:
+            col_1 = stop + 2 - beside  # It ended at another mark.
     else:
         row_0, row_1, tall = row_0 - more // 2, row_1 + more // 2, float(tall)
     return Line(

@@ -25,6 +25,10 @@ HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 INSIDE_HOLLOW = "it may be the inside of a hollow bar"
 INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
+LOWEST_TICK = 0.25
+"""Rows by which an end tick stands out at least, as a share of the line's thickness."""
+THICK_PX = 5
+"""Rows of a solid bar from which its ends may be rounded, so that only the rows that reach farthest count."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -83,12 +87,10 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
     fill = piece.mean()
     solid = height <= 0.5 * width
     if solid and fill >= 0.93:
-        bar = solid_bar(plane, box)
-        return (
-            replace(bar, doubt="its ends may have ticks")
-            if _flared(plane, box, least=120.0 if burnt else 60.0)
-            else bar
-        )
+        bar = solid_bar(plane, box, ends=piece)
+        if _flared(plane, box, least=120.0 if burnt else 60.0):
+            return replace(bar, doubt="its ends may have ticks")
+        return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -126,10 +128,11 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
 
     Ink that has an outline has it on both sides; an outline has the ink on one side and the picture on the other.
     """
-    level = _opposite_level(plane, box)
+    level = opposite_level(plane, box)
     enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
-    inner = np.concatenate([plane[box[0] + row, box[2] + 4 : box[3] - 4] for row in _first_inside(piece)] or [[]])
-    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    rows = _first_inside(piece)
+    inner = plane[box[0] : box[1], box[2] + 4 : box[3] - 4][rows][~piece[rows, 4:-4]]
+    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
     if enclosed.size and picture.size:
         # Flat and unlike the picture: ink of another colour.
         flat = np.ptp(np.percentile(enclosed, (20, 80))) <= FLAT_INK
@@ -138,23 +141,23 @@ def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
         if flat and np.median(enclosed) <= BLACK and np.median(picture) <= BLACK + 25:
             return True  # A hollow bar, or the outline of a dark one on a dark picture: nothing tells.
     inside, outside = (
-        [part for part in parts if part.size] for parts in ((enclosed, inner), (_beyond(plane, box, 1),))
+        [part for part in parts if part.size] for parts in ((enclosed, inner), (rows_beyond(plane, box, 1),))
     )
     return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
 
 
 def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
-    """Tell whether right beyond the outline of solid ink there is ink of its own tone again, above and below."""
-    if piece.mean() < 0.9 or piece.shape[0] < 4:
+    """Tell whether right beyond the outline of ink there is ink of its own tone again, above and below."""
+    if piece.shape[0] < 4 or (piece.mean() < 0.9 and not is_hollow(piece)):
         return False
     row_0, row_1, col_0, col_1 = box
     sides = (plane[max(row_0 - 6, 0) : max(row_0 - 1, 0), col_0:col_1], plane[row_1 + 1 : row_1 + 6, col_0:col_1])
     return all(part.size and (part >= INK_AGAIN).mean(axis=1).max() >= 0.95 for part in sides)
 
 
-def _opposite_level(plane: np.ndarray, box: Box) -> float:
+def opposite_level(plane: np.ndarray, box: Box) -> float:
     """Grey of the plane up to which a pixel is ink of the opposite tone, not just a dark picture around."""
-    picture = np.concatenate([_beyond(plane, box, distance) for distance in (5, 6, 7)])
+    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
     return min(OPPOSITE_TONE, float(np.median(picture)) - 25.0) if picture.size else OPPOSITE_TONE
 
 
@@ -166,18 +169,23 @@ def _first_inside(piece: np.ndarray) -> list[int]:
     return [int(np.argmin(full)), len(full) - 1 - int(np.argmin(full[::-1]))]
 
 
-def _beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
+def rows_beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
     """Pixels of the rows at a distance above and below a box."""
     rows = [row for row in (box[0] - distance, box[1] - 1 + distance) if 0 <= row < plane.shape[0]]
     return plane[rows, box[2] : box[3]].ravel()
 
 
-def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -> Bar:
-    """Measure a bar between the outer edges of its box; piece: the ink (bool) of a hollow, chequered or stepped bar."""
-    _, _, col_0, col_1 = box
+def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, ends: np.ndarray | None = None) -> Bar:
+    """Measure a bar between the outer edges of its box.
+
+    piece: the ink (bool) of a hollow, chequered or stepped bar; ends: that of a solid one, which may have rounded ends.
+    """
+    row_0, row_1, col_0, col_1 = box
     first = last = box
     if piece is not None:
         first, last = _end_rows(piece, box), _end_rows(piece[:, ::-1], box)
+    elif ends is not None and row_1 - row_0 >= THICK_PX:
+        first, last = (_end_rows(ink, box) for ink in (ends, ends[:, ::-1]))
     start, start_u = outer_edge(plane, first, at_left=True)
     stop, stop_u = outer_edge(plane, last, at_left=False)
     doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
@@ -186,12 +194,15 @@ def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None) -
     return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=(box,), doubt=doubt)
 
 
-def _end_rows(piece: np.ndarray, box: Box) -> Box:
-    """Return the box cut to the longest run of rows that are inked at its left end: blocks differ from row to row."""
-    inked = piece[:, 1:4].all(axis=1)
+def _end_rows(piece: np.ndarray, box: Box, *, first: int = 1) -> Box:
+    """Return the box cut to the longest run of rows that are inked at its left end: blocks differ from row to row.
+
+    first: the column from which they must be inked; the outermost may be covered in part.
+    """
+    inked = piece[:, first:4].all(axis=1)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.astype(np.int8), [0])))).reshape(-1, 2)
     if not len(edges):
-        return box[0], box[0] + 1, box[2], box[3]
+        return (box[0], box[0] + 1, box[2], box[3]) if first else box
     first, last = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
     return box[0] + first, box[0] + last, box[2], box[3]
 
@@ -218,10 +229,15 @@ def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     inner = slice(col_0 + 4, col_1 - 4)
     along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
     beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
-    level = _opposite_level(plane, bar.box)
-    runs_along = any(part.size and np.mean(part <= level) > 0.8 for part in along)
-    round_ends = all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
-    return runs_along and not round_ends
+    level = opposite_level(plane, bar.box)
+    beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
+    if not beside:
+        return False
+    if len(beside) < len(along):
+        return True  # An outline runs along both sides, ink beside its shadow along one.
+    # A dark picture beyond an end isn't as dark as ink.
+    level = (level + min(beside)) / 2
+    return not all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
 
 
 def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt: bool) -> Bar:
@@ -249,7 +265,9 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     ends = []
     for at_left, ticks in ((True, left), (False, right)):
         if not ticks:
-            ends.append(outer_edge(plane, full_line, at_left=at_left))
+            inked = piece[line.row_0 : line.row_1] if at_left else piece[line.row_0 : line.row_1, ::-1]
+            reaching = _end_rows(inked, full_line, first=0) if thickness >= 3 else full_line
+            ends.append(outer_edge(plane, reaching, at_left=at_left))
             continue
         cols = (col_0, col_0 + ticks) if at_left else (col_0 + width - ticks, col_0 + width)
         inside = slice(0, ticks) if at_left else slice(width - ticks, width)
@@ -261,7 +279,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         sizes = [part[1] - part[0] for part in parts[1:]]
         if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
             doubt = "its end ticks differ"
-        elif min(sizes) - thickness < 0.3 * thickness or max(end[1] for end in ends) >= DOUBTFUL_U_PX:
+        elif min(sizes) - thickness < LOWEST_TICK * thickness or max(end[1] for end in ends) >= DOUBTFUL_U_PX:
             doubt = doubt or "its ends may have ticks"
     elif left or right:
         doubt = "it has a tick at one end only"

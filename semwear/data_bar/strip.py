@@ -30,6 +30,10 @@ LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
 LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
+BESIDE_BAR_PX, CLOSED_SHARE = 6, 0.95
+"""Columns of ground beside a bar in a box that is hardly wider, and share of ground in the rows beyond the bar."""
+ALIKE_SHARE = 0.6
+"""Height of a cell over that of one beside it: a dark spot of the picture beside a panel is no part of it."""
 FRAME_PX = 8
 """Frame lines up to this thick are joined to their panel."""
 
@@ -95,7 +99,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
     cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
     panels = _joined(grey, cells)
-    panels = [_framed(grey, panel) for panel in panels]
+    panels = [_framed(grey, _past_bar(grey, panel)) for panel in panels]
     kept = [
         panel
         for panel in panels
@@ -232,7 +236,9 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
                     col_1=max(one.col_1, other.col_1),
                     grey=one.grey,
                 )
-                if not _adjoin(one, other) and not (_in_level(one, other) and _is_rectangle(grey, both)):
+                if not (_adjoin(one, other) or _in_level(one, other)):
+                    continue
+                if not (_adjoin(one, other) and _is_alike(one, other)) and not _is_rectangle(grey, both):
                     continue
                 panels[first] = both
                 del panels[second]
@@ -241,6 +247,15 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
             if merged:
                 break
     return panels
+
+
+def _is_alike(one: Panel, other: Panel) -> bool:
+    """Tell whether two cells side by side, or one above the other, are about as high, or as wide, as each other."""
+    heights = sorted((one.row_1 - one.row_0, other.row_1 - other.row_0))
+    widths = sorted((one.col_1 - one.col_0, other.col_1 - other.col_0))
+    beside = min(one.row_1, other.row_1) > max(one.row_0, other.row_0)
+    short, long = heights if beside else widths
+    return short >= ALIKE_SHARE * long
 
 
 def _adjoin(one: Panel, other: Panel) -> bool:
@@ -275,6 +290,28 @@ def _widened(grey: np.ndarray, cell: Panel) -> Panel:
     whole = Panel(row_0=cell.row_0, row_1=cell.row_1, col_0=0, col_1=cols, grey=cell.grey)
     at_side = (cell.col_0 == 0) != (cell.col_1 == cols)
     return whole if at_side and _is_rectangle(grey, whole) and min(_steps(grey, whole)) > CUT_OUT_SHARE else cell
+
+
+def _past_bar(grey: np.ndarray, panel: Panel) -> Panel:
+    """Return the panel with the rows that a bar nearly as wide as it has parted from it, closed by its own tone beyond."""
+    rows, cols = grey.shape
+    if panel.col_1 - panel.col_0 >= 0.9 * cols:
+        return panel
+    near = _near(grey[:, panel.col_0 : panel.col_1], panel.grey)
+    beside = near[:, :BESIDE_BAR_PX].any(axis=1) & near[:, -BESIDE_BAR_PX:].any(axis=1)
+    closed = near.mean(axis=1) > CLOSED_SHARE
+    most = panel.row_1 - panel.row_0
+
+    def reach(at: int, step: int) -> int:
+        found, row = 0, at + step
+        while 0 <= row < rows and beside[row] and abs(row - at) <= most:
+            found = abs(row - at) if closed[row] else found
+            row += step
+        return found
+
+    row_0 = panel.row_0 - reach(panel.row_0, -1)
+    row_1 = panel.row_1 + reach(panel.row_1 - 1, 1)
+    return Panel(row_0=row_0, row_1=row_1, col_0=panel.col_0, col_1=panel.col_1, grey=panel.grey)
 
 
 def _framed(grey: np.ndarray, panel: Panel) -> Panel:

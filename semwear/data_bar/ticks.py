@@ -9,11 +9,9 @@ from dataclasses import replace
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
-from semwear.data_bar.lines import TALLEST_LETTER_PX
 from semwear.data_bar.pieces import Pieces
+from semwear.data_bar.tick_ends import LARGEST_DOT_PX, TICK_INTERVALS, counted, next_number, stands_at
 
-TICK_INTERVALS = (2, 4, 5, 10, 20)
-"""Numbers of intervals in a row of ticks that instruments print (common practice, no source)."""
 LEAST_TICKS = 3
 SHORTEST_TICK = 0.25
 """Height of the ticks between the end ticks at least, as a share of those."""
@@ -21,8 +19,15 @@ HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
 LEAST_FLATNESS = 2.0
 """Length of a row of ticks over their height: strokes of a few letters are shorter."""
-LARGEST_DOT_PX, LEAST_DOTS = 8, 9
-"""Dots that mark a scale in place of ticks, and how many of a row must be found."""
+LEAST_DOTS = 9
+"""How many dots of a row that mark a scale in place of ticks must be found."""
+CLOSEST_TICKS = 1.6
+"""Step between ticks at least, in widths of a tick."""
+BLOCK_HEIGHT = 1.6
+"""Height over width up to which marks as broad as their blanks may be blocks, which end a bar at their outer edges."""
+NEARLY_ALL = 0.9
+"""Share of the ticks of a row from which one that isn't seen between them must have been there."""
+MOST_PLACES = 60
 MOST_BETWEEN = (0.15, 0.3)
 """On panels and over the picture: share of the columns between ticks that may hold other ink: grains of the picture, specks of compression."""
 LEAST_TICK_CONTRAST = 40.0
@@ -68,9 +73,9 @@ def tick_rows(
         bar = _spaced(
             plane, pieces, left[members], width[members], shared, tall, shortest_px, burnt, burnt or around is not None
         )
-        if bar is not None and around is not None and not burnt and not bar.doubt and _goes_on(around, bar):
+        if bar is not None and around is not None and not burnt and not bar.doubt and _goes_on(around, pieces, bar):
             bar = replace(bar, doubt="a tick beyond its end may be hidden")
-        if bar is not None:
+        if bar is not None and all(bar.box != other.box for other in found):
             found.append(bar)
     return found
 
@@ -93,7 +98,7 @@ def _spaced(
     best: dict[int, int] = {}
     for start in range(len(centres) - 2):
         for second in range(start + 1, min(start + 12, len(centres) - 1)):
-            if (step := centres[second] - centres[start]) >= max(3, 2 * wide):
+            if (step := centres[second] - centres[start]) >= max(3, CLOSEST_TICKS * wide):
                 chain = _chain(centres, start, step)
                 best = chain if len(chain) > len(best) else best
     if len(best) < LEAST_TICKS:
@@ -105,34 +110,43 @@ def _spaced(
         np.median([_column_level(plane, centre, wide, shared) for centre in centres[list(best.values())]])
     )
 
+    side = int(min(max(2, wide), max(step - wide - 1, 1)))
+
     def seen(place: int) -> float:
-        return _tick_contrast(plane, offset + step * place, wide, shared)
+        return _tick_contrast(plane, offset + step * place, wide, shared, side)
 
     contrast = [seen(place) for place in range(first, last + 1)]
     level = float(np.median(contrast))
     if level < LEAST_TICK_CONTRAST:
         return None
+
+    def hides(place: int) -> bool:
+        what, worded = stands_at(pieces, offset + step * place, wide, tall)
+        if worded:
+            return False
+        as_bright = _column_level(plane, offset + step * place, wide, shared) >= ink_level - 0.4 * level
+        return over_picture and as_bright or what != "letter" and seen(place) >= 0.3 * level
+
     doubt = ""
     for direction in (-1, 1):
-        while True:
+        while last - first < MOST_PLACES:
             place = (first if direction < 0 else last) + direction
             beyond = seen(place)
-            what = _stands_at(pieces, offset + step * place, wide, tall)
+            what, worded = stands_at(pieces, offset + step * place, wide, tall)
             if what == "taller tick":
                 doubt = "a taller tick stands beyond its end"
                 break
-            if beyond < 0.3 * level or what == "letter":
-                if (
-                    over_picture
-                    and _column_level(plane, offset + step * place, wide, shared) >= ink_level - 0.4 * level
-                ):
-                    doubt = "the picture may hide a tick beyond its end"
-                break
-            if not burnt and beyond < 0.6 * level and what != "tick" and last - first in TICK_INTERVALS:
-                break  # A stroke of a letter: the row is whole without it.
             if beyond < 0.6 * level or what != "tick":
+                if beyond < 0.3 * level or what == "letter" or worded or last - first in TICK_INTERVALS:
+                    break
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
+    first, last, figure = _without_figure(pieces, (first, last), offset, step, wide, tall)
+    doubt = doubt or figure
+    may_hide = counted(hides, first, -1) + counted(hides, last, 1)
+    if last - first in TICK_INTERVALS and last - first + may_hide >= next_number(last - first):
+        doubt = "the picture may hide a tick beyond its end"
+    contrast = [seen(place) for place in range(first, last + 1)]
     heights = [_height(plane, offset + step * place, wide, shared, level) for place in range(first, last + 1)]
     if abs(heights[0] - heights[-1]) > max(2, 0.25 * max(heights[0], heights[-1])):
         doubt = doubt or "its end ticks differ"
@@ -148,10 +162,13 @@ def _spaced(
         > MOST_BETWEEN[burnt]
     ):
         doubt = doubt or "other marks stand between its ticks"
+    if tall[1] - tall[0] < BLOCK_HEIGHT * wide and abs(step - 2 * wide) <= 1:
+        doubt = doubt or "its ticks may be the blocks of a bar"
     intervals = last - first
     if intervals * step < max(shortest, LEAST_FLATNESS * (tall[1] - tall[0])) or intervals < 2:
         return None
-    if len(best) < 0.6 * (intervals + 1) or min(contrast) < 0.3 * level:
+    unseen = min(contrast) < 0.3 * level and len(best) < NEARLY_ALL * (intervals + 1)
+    if unseen or len(best) < 0.6 * (intervals + 1):
         doubt = doubt or "ticks are missing from its row"
     elif burnt and intervals < 10 and (tall[1] - tall[0] < 6 or step > 12 * (tall[1] - tall[0])):
         doubt = doubt or "its few ticks may be parts of the picture"
@@ -177,24 +194,24 @@ def _spaced(
     )
 
 
-def _stands_at(pieces: Pieces, centre: float, wide: int, rows: tuple[int, int]) -> str:
-    """Say what stands at a place where a tick could: a "tick", a "taller tick", a "letter", or something else, ""."""
-    col = int(round(centre))
-    part = pieces.labels[rows[0] : rows[1], max(col - 1, 0) : col + 2]
-    numbers = part[part > 0]
-    if not numbers.size:
-        return ""
-    numbers = [np.bincount(numbers).argmax()]
-    left, top, width, height, _ = pieces.stats[numbers[0]]
-    tall = rows[1] - rows[0]
-    if height <= tall + 2 and width <= 2 * wide + 2 and top >= rows[0] - 2 and top + height <= rows[1] + 2:
-        return "tick"
-    hung = abs(top - rows[0]) <= 1 or abs(top + height - rows[1]) <= 1 or abs(2 * top + height - sum(rows)) <= 2
-    if hung and abs(width - wide) <= 1 and tall < height <= TALLEST_LETTER_PX:
-        return "taller tick"
-    # Beside dots a letter is many times as high; what is longer than letters are is something else.
-    largest = max(2.5 * tall, TALLEST_LETTER_PX if tall <= LARGEST_DOT_PX and height > 2.5 * tall else 0)
-    return "letter" if height <= largest and width <= largest else ""
+def _without_figure(
+    pieces: Pieces, ends: tuple[int, int], offset: float, step: float, wide: int, rows: tuple[int, int]
+) -> tuple[int, int, str]:
+    """Return the first and last place of a row without a stroke of a word that follows it, and a doubt or "".
+
+    The label may begin where a further tick would stand; without it the row must be whole.
+    """
+    first, last = ends
+
+    def worded(place: int) -> bool:
+        return stands_at(pieces, offset + step * place, wide, rows)[1]
+
+    if last - first - 1 not in TICK_INTERVALS or worded(first) == worded(last):
+        return first, last, ""
+    shorter = (first + 1, last) if worded(first) else (first, last - 1)
+    if last - first in TICK_INTERVALS:
+        return first, last, "its last tick may be a figure"
+    return (first, last, "") if worded(shorter[0]) or worded(shorter[1]) else (*shorter, "")
 
 
 def _chain(centres: np.ndarray, start: int, step: float) -> dict[int, int]:
@@ -218,25 +235,33 @@ def _chain(centres: np.ndarray, start: int, step: float) -> dict[int, int]:
     return chain
 
 
-def _tick_contrast(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int]) -> float:
+def _tick_contrast(plane: np.ndarray, centre: float, wide: int, rows: tuple[int, int], side: int) -> float:
     """Ink at a place where a tick should stand (±1 px), less the brighter of its two sides; 0 outside the picture."""
     low = int(round(centre - (wide - 1) / 2))
-    return max(_contrast_at(plane, low + shift, wide, rows) for shift in (-1, 0, 1))
+    return max(_contrast_at(plane, low + shift, wide, rows, side) for shift in (-1, 0, 1))
 
 
-def _goes_on(around: np.ndarray, bar: Bar) -> bool:
-    """Tell whether something like a tick with an outline stands a step, or half a step, beyond either end of a row."""
-    step = bar.length_px / max(len(bar.parts) - 1, 1)
-    wide = bar.parts[0][3] - bar.parts[0][2]
+def _goes_on(around: np.ndarray, pieces: Pieces, bar: Bar) -> bool:
+    """Tell whether marks with an outline go on beyond a row, at its steps or half steps, as ticks of a longer row would."""
+    intervals = max(len(bar.parts) - 1, 1)
+    step, wide = bar.length_px / intervals, bar.parts[0][3] - bar.parts[0][2]
     rows = (max(part[0] for part in bar.parts), min(part[1] for part in bar.parts))
-    for end, direction in ((bar.start_px, -1), (bar.stop_px, 1)):
-        for share in (0.5, 1.0):
-            centre = end + direction * share * step
-            for place in (centre - 1, centre, centre + 1):
-                sides = [_column_level(around, place + side * (wide / 2 + 1.5), 1, rows) for side in (-1, 1)]
-                if _column_level(around, place, wide, rows) >= HIDDEN_LEVEL and max(sides) <= OUTLINE_LEVEL:
-                    return True
-    return False
+
+    def marked(place: float) -> bool:
+        centre = bar.start_px + step * place
+        if stands_at(pieces, centre, wide, rows)[1]:
+            return False
+        for col in (centre - 1, centre, centre + 1):
+            sides = [_column_level(around, col + side * (wide / 2 + 1.5), 1, rows) for side in (-1, 1)]
+            if _column_level(around, col, wide, rows) >= HIDDEN_LEVEL and max(sides) <= OUTLINE_LEVEL:
+                return True
+        return False
+
+    beyond = counted(marked, 0, -1) + counted(marked, intervals, 1)
+    if intervals + beyond >= next_number(intervals):
+        return True
+    between = np.mean([marked(place + 0.5) for place in range(intervals)])
+    return bool((marked(-0.5) or marked(intervals + 0.5)) and between >= 0.5)
 
 
 def _share_between(plane, places, centres, wide: int, rows: tuple[int, int], level: float) -> float:
@@ -284,8 +309,7 @@ def _stands_alone(plane: np.ndarray, centre: float, wide: int, shared: tuple[int
     return all(not part.size or float(np.median(part)) < 0.85 * inside for part in beyond)
 
 
-def _contrast_at(plane: np.ndarray, low: int, wide: int, rows: tuple[int, int]) -> float:
-    side = max(2, wide)
+def _contrast_at(plane: np.ndarray, low: int, wide: int, rows: tuple[int, int], side: int) -> float:
     if low - 1 < 0 or low + wide + 1 > plane.shape[1]:
         return 0.0
     part = plane[rows[0] + 1 : rows[1] - 1] if rows[1] - rows[0] > 4 else plane[rows[0] : rows[1]]

@@ -11,6 +11,7 @@ from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length, lengths_in
 from semwear.data_bar.lines import Line, find_lines
+from semwear.data_bar.pieces import pieces_of
 from semwear.data_bar.reading_ways import read_carefully, read_printed
 from semwear.data_bar.seen_lines import seen_lines
 from semwear.data_bar.text import Reading
@@ -25,6 +26,9 @@ BAR_IN_FRAME = 5
 """Length of a hole in a seeming bar, in quarters of its height, from which it is a bar in a frame: no letter is as broad."""
 FEWEST_HOLES = 0.004
 """Share of a filled bar that a label inside it leaves free."""
+LARGEST_SPECK_PX = 2
+WIDEST_BLANK_ROWS, WIDEST_BLANK_COLUMNS = 0.06, 2.5
+"""Blank within a label inside a filled bar at most, in heights of the label: lines of a panel are parted by more."""
 WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
 FLAT_BAR = 1.8
@@ -192,6 +196,8 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
     holes = ~ink.mask[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
     if not FEWEST_HOLES <= holes.mean() <= 0.6 or _holds_a_bar(holes):
         return None
+    if not _is_one_line(holes):
+        return None
     across, down = np.flatnonzero(holes.any(axis=0)), np.flatnonzero(holes.any(axis=1))
     return Line(
         row_0=row_0 + 1 + int(down[0]),
@@ -201,6 +207,18 @@ def _line_inside(ink: Ink, bar: Bar) -> Line | None:
         letter_px=float(down[-1] - down[0] + 1),
         regularity=2,
     )
+
+
+def _is_one_line(holes: np.ndarray) -> bool:
+    """Tell whether the holes (rows, cols) bool are one row of text and nothing else: a panel holds more than a label."""
+    pieces = pieces_of(holes)
+    kept = np.isin(pieces.labels, np.flatnonzero(pieces.stats[:, cv2.CC_STAT_AREA] > LARGEST_SPECK_PX)) & holes
+    down, across = np.flatnonzero(kept.any(axis=1)), np.flatnonzero(kept.any(axis=0))
+    if not len(down):
+        return False
+    tall = down[-1] - down[0] + 1
+    parted = np.diff(down).max(initial=0) - 1 > max(1, WIDEST_BLANK_ROWS * tall)
+    return not parted and np.diff(across).max(initial=0) - 1 <= WIDEST_BLANK_COLUMNS * tall
 
 
 def _holds_a_bar(holes: np.ndarray) -> bool:

@@ -1,0 +1,210 @@
+"""Ends, outlines, shadows and boxes that once misled the reading: the expected lengths are those of the drawing."""
+
+import math
+from pathlib import Path
+from types import SimpleNamespace
+
+import matplotlib
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar
+from semwear.data_bar.bars import find_bars
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.labels import facts_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.nested import _has_outline
+from semwear.data_bar.pairing import Pair, _is_ground
+from semwear.data_bar.strip import find_panels
+from semwear.data_bar.words import _is_one_line
+
+FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
+ROWS, COLS = 480, 640
+
+
+def picture(grey: float = 110, *, spread: float = 8, seed: int = 4) -> np.ndarray:
+    """A noisy grey picture, (rows, cols) uint8."""
+    return np.clip(np.random.default_rng(seed).normal(grey, spread, (ROWS, COLS)), 0, 255).astype(np.uint8)
+
+
+def written(pixels: np.ndarray, text: str, row: int, col: int, *, size=18, ink=255, **stroke) -> np.ndarray:
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).text((col, row), text, fill=ink, font=ImageFont.truetype(str(FONT), size), **stroke)
+    return np.array(image)
+
+
+def read(pixels: np.ndarray) -> DataBar:
+    if pixels.ndim == 2:
+        return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
+    grey = np.round(pixels @ (0.299, 0.587, 0.114)).astype(np.uint8)
+    return read_data_bar(SimpleNamespace(pixels=grey, rgb=pixels, white_level=255.0))
+
+
+def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.5):
+    assert bar.reason == ""
+    assert bar.bar_um == pytest.approx(um)
+    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
+
+
+def test_rounded_ends_reach_as_far_as_their_middle_rows():
+    """Half circles of 8 px at the ends of a bar 60 px long and 16 px high; its upper and lower rows are 5 px shorter."""
+    pixels = picture()
+    pixels[400:] = 0
+    rows, cols = np.mgrid[430:446, 300:360] + 0.5
+    across = np.maximum(np.maximum(308 - cols, cols - 352), 0)
+    pixels[430:446, 300:360][across**2 + (rows - 438) ** 2 <= 64] = 255
+    assert_read(read(written(pixels, "20 µm", 405, 305)), 20.0, 60.0)
+
+
+@pytest.mark.parametrize(("beyond", "u_px"), [(110, FOUND_U_PX), (0, FOUND_U_PX)])
+def test_an_end_with_an_outline_is_sharp_whatever_lies_beyond_the_outline(beyond, u_px):
+    plane = np.full((9, 60), beyond, np.uint8)
+    plane[1:8, 19:60] = 0
+    plane[2:7, 20:60] = 255
+    assert outer_edge(plane, (2, 7, 20, 60), at_left=True) == (19.5, u_px)
+
+
+def test_an_end_that_fades_is_not_sharp():
+    plane = np.zeros((9, 60), np.uint8)
+    plane[2:7, 17:60] = np.minimum(np.arange(43) * 50 + 40, 255)
+    assert outer_edge(plane, (2, 7, 20, 60), at_left=True)[1] == DOUBTFUL_U_PX
+
+
+def test_the_shadow_of_a_coloured_bar_is_no_part_of_it():
+    """Ink and shadow are both darker than the picture; the shadow is set off by 2 px."""
+    pixels = np.repeat(picture(170, spread=2)[..., None], 3, axis=2)
+    pixels[432:439, 302:422], pixels[430:437, 300:420] = 0, (51, 102, 255)
+    pixels = written(pixels, "30 µm", 400, 330, ink=(51, 102, 255))
+    assert_read(read(pixels), 30.0, 120.0, within_px=1.0)
+
+
+def test_the_shadow_beside_a_line_is_no_line_of_its_own():
+    """White shadow below and right of one half of a black line, on a picture as dark as 58."""
+    plane = np.full((60, 160), 75, np.uint8)
+    plane[30:32, 50:110], plane[32:33, 51:111] = 0, 255
+    plane[20:40, 110:112], plane[25:45, 49:51] = 0, 58
+    found = find_bars(plane, plane > 240, shortest_px=20, burnt=True)
+    assert all(bar.doubt for bar in found)
+
+
+@pytest.mark.parametrize("sides", [1, 2])
+def test_a_line_with_ink_of_the_other_tone_along_one_side_only_is_a_shadow(sides):
+    """At both ends there is black, as of the heads of an arrow; an outline runs along both sides."""
+    plane = np.full((60, 160), 110, np.uint8)
+    plane[28 : 34 if sides == 2 else 32, 48:112] = 0
+    plane[30:32, 50:110] = 255
+    plane[26:36, 46:50] = plane[26:36, 110:114] = 0
+    (bar,) = find_bars(plane, plane > 240, shortest_px=20, burnt=True)
+    assert (not bar.doubt) is (sides == 2)
+
+
+def boxed(text_rows: int) -> np.ndarray:
+    """A light box with dark text in it and no bar: one line of text, or two."""
+    pixels = picture(60)
+    pixels[380:440, 200:500] = 230
+    pixels = written(pixels, "200 µm", 405, 300, ink=0)
+    return written(pixels, "SE 15 kV", 383, 220, ink=0) if text_rows == 2 else pixels
+
+
+def test_a_box_with_two_lines_of_text_is_no_bar_with_its_label_inside():
+    assert math.isnan(read(boxed(2)).bar_um)
+
+
+def test_what_a_filled_bar_leaves_free_is_its_label_only_if_it_is_one_line():
+    holes = np.zeros((30, 120), bool)
+    holes[4:12, 30:60] = True
+    assert _is_one_line(holes)
+    holes[18:26, 30:60] = True
+    assert not _is_one_line(holes)
+    holes[18:26] = False
+    holes[4:12, 100:103] = True
+    assert not _is_one_line(holes)
+
+
+def test_a_shape_behind_a_label_is_its_ground():
+    line = Line(row_0=410, row_1=424, col_0=215, col_1=280, letter_px=14.0, regularity=4)
+    label = SimpleNamespace(printed=SimpleNamespace(line=line))
+    box = plain_bar((400, 440, 200, 500), 199.5, 499.5, 0.5, parts=((400, 440, 200, 500),), doubt="")
+    bar = plain_bar((428, 434, 200, 500), 199.5, 499.5, 0.5, parts=((428, 434, 200, 500),), doubt="")
+    assert _is_ground(box, label) and not _is_ground(bar, label)
+
+
+def test_a_box_in_one_tone_is_no_bar_for_a_label_of_another_tone_on_it():
+    """A black box with a white frame over a dark picture, and a label beside two lone ticks."""
+    pixels = np.random.default_rng(3).normal(14, 5, (ROWS, COLS)).clip(0, 60).astype(np.uint8)
+    pixels[398:442, 198:502], pixels[400:440, 200:500] = 255, 0
+    pixels[410:428, 320:322] = pixels[410:428, 480:482] = 255
+    bar = read(written(pixels, "100 µm", 409, 215))
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(160.0, abs=1.5)
+
+
+@pytest.mark.parametrize(("around", "outlined"), [(0, True), (120, False)])
+def test_a_shape_with_ink_of_the_other_tone_right_about_it_has_an_outline(around, outlined):
+    plane = np.full((60, 200), 120, np.uint8)
+    plane[28:39, 18:182], plane[30:37, 20:180] = around, 255
+    ink = Ink(plane=plane, mask=plane > 240, low=155.0, high=245.0, row_0=0, col_0=0, name="white ink")
+    bar = plain_bar((30, 37, 20, 180), 19.5, 179.5, 0.5, parts=((30, 37, 20, 180),), doubt="")
+    assert _has_outline(Pair(ink=ink, label=None, bar=bar, standing=0.5)) is outlined
+
+
+def test_a_hollow_bar_with_outlines_is_as_long_as_its_ink_and_not_as_its_inside():
+    pixels = picture(120)
+    pixels[428:443, 298:462], pixels[430:441, 300:460], pixels[433:438, 303:457] = 0, 255, 0
+    pixels = written(pixels, "50 µm", 400, 345, stroke_width=2, stroke_fill=0)
+    bar = read(pixels)
+    assert bar.reason or bar.bar_px == pytest.approx(160.0, abs=1.5)
+
+
+@pytest.mark.parametrize(("rise", "sure"), [(1, True), (0, True)])
+def test_a_heavy_line_with_low_ticks_is_measured_between_them(rise, sure):
+    """Ticks 3 px broad that stand out by one row above and below a line of seven; without ticks it is a bar."""
+    pixels = picture()
+    pixels[400:] = 0
+    pixels[430:437, 300:403] = 255
+    if rise:
+        pixels[429:438, 300:303] = pixels[429:438, 400:403] = 255
+    bar = read(written(pixels, "20 µm", 405, 330))
+    assert (not bar.reason) is sure
+    assert bar.bar_px == pytest.approx(100.0 if rise else 103.0, abs=0.5)
+
+
+@pytest.mark.parametrize("ink", [0, 255])
+def test_a_bar_nearly_as_wide_as_its_box_leaves_the_box_whole(ink):
+    pixels = picture()
+    pixels[360:420, 200:360] = 255 - ink
+    pixels[366:376, 205:355] = ink
+    # What compression leaves beside a bar.
+    beside = np.random.default_rng(1).integers(0, 12, (12, 160))
+    pixels[365:377, 200:360] = np.where(pixels[365:377, 200:360] == ink, ink, abs(255 - ink - beside))
+    pixels = written(pixels, "20 µm", 385, 250, ink=ink)
+    assert [(panel.row_0, panel.row_1) for panel in find_panels(pixels)] == [(360, 420)]
+    assert_read(read(pixels), 20.0, 150.0)
+
+
+def test_a_dark_flat_spot_of_the_picture_beside_a_side_panel_is_no_part_of_it():
+    pixels = np.concatenate([picture(), np.full((ROWS, 120), 18, np.uint8)], axis=1)
+    pixels[100:140, COLS - 70 : COLS] = 1
+    (panel,) = [panel for panel in find_panels(pixels) if panel.row_1 - panel.row_0 > 300]
+    assert (panel.col_0, panel.col_1) == (COLS, COLS + 120)
+
+
+def test_an_x_between_two_numbers_belongs_to_neither():
+    assert math.isnan(facts_in(["20 X 500"], []).magnification)
+    assert facts_in(["991 X 48 Pa"], []).magnification == 991.0
+    assert facts_in(["Mag 629 x 20 kV"], []).magnification == 629.0
+
+
+def test_a_chequered_bar_with_outlines_about_its_cells_is_measured_over_all():
+    """White cells and a white frame, each with a black outline, over a grey picture."""
+    pixels = picture(100)
+    pixels[428:446, 298:422] = 0
+    pixels[429:445, 299:421] = 255
+    for cell in range(4):
+        top = 430 + 7 * (cell % 2)
+        first = 301 + 30 * cell
+        pixels[top : top + 7, first : first + 28] = 0
+        pixels[top + 1 : top + 6, first + 1 : first + 27] = picture(100)[top + 1 : top + 6, first + 1 : first + 27]
+    pixels = written(pixels, "50 µm", 400, 330, stroke_width=1, stroke_fill=0)
+    assert_read(read(pixels), 50.0, 122.0)

@@ -1,0 +1,168 @@
+"""Labels that lost a figure or a decimal point: each would make a wrong scale, so that each is refused.
+
+What was read is made up, with the ink that was printed: the expected answers follow from the drawing.
+"""
+
+from pathlib import Path
+
+import matplotlib
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar import label_check
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_point import Label, has_point, leaves_room
+from semwear.data_bar.label_start import lost_start
+from semwear.data_bar.labels import lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.other_layers import reads_otherwise
+from semwear.data_bar.text import Reading
+from semwear.data_bar.words import Printed
+
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+def reading(text: str, places) -> Reading:
+    return Reading(text=text, probabilities=(0.99,) * len(text), places=tuple(places))
+
+
+def printed(text: str, *, read: str | None = None, size: int = 20, face: str = "DejaVuSans.ttf", skip: int = 0) -> Label:
+    """Print a label on a panel as it would be read; read: what was read of it, from the character skip on.
+
+    The line begins with the ink of the first character that was read, and places are the middles of characters.
+    """
+    font = ImageFont.truetype(str(FONTS / face), size)
+    image = Image.new("L", (40 + int(font.getlength(text)), 3 * size), 0)
+    ImageDraw.Draw(image).text((20, 2 * size), text, fill=255, font=font, anchor="ls")
+    plane = np.asarray(image).copy()
+    edges = [20 + font.getlength(text[:place]) for place in range(len(text) + 1)]
+    middles = [(left + right) / 2 for left, right in zip(edges[:-1], edges[1:], strict=True)]
+    inked = plane > 110
+    inked[:, : int(edges[skip])] = False
+    rows, cols = np.flatnonzero(inked.any(axis=1)), np.flatnonzero(inked.any(axis=0))
+    digits = np.flatnonzero(inked[:, : int(edges[skip + 1])].any(axis=1))
+    line = Line(
+        row_0=int(rows[0]), row_1=int(rows[-1]) + 1, col_0=int(cols[0]), col_1=int(cols[-1]) + 1,
+        letter_px=float(np.ptp(digits) + 1), regularity=2,
+    )  # fmt: skip
+    ink = Ink(plane=plane, mask=plane > 110, low=30.0, high=255.0, row_0=0, col_0=0, name="panel", cut_out=True)
+    read = text[skip:] if read is None else read
+    kept = [text.index(character, skip) if text.count(character) == 1 else None for character in read]
+    if None in kept:
+        kept, at = [], skip
+        for character in read:
+            at = text.index(character, at)
+            kept.append(at)
+            at += 1
+    width = line.col_1 - line.col_0
+    one = reading(read, [(middles[place] - line.col_0) / width for place in kept])
+    lengths = lengths_in(read)
+    return Label(ink=ink, printed=Printed(line=line, reading=one, lengths=lengths), length=lengths[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "lost"),
+    [("0 . 4mm", "a decimal point"), ("0 2 mm", "a decimal point"), (". 5 µm", "a decimal point"), ("SE  20 µm", "")],
+)
+def test_a_nought_or_a_point_read_before_a_label_belongs_to_it(text, lost):
+    (length,) = lengths_in(text)
+    whole = printed("20 µm")
+    places = np.linspace(0, 1, len(text))
+    assert lost_start(whole.ink, whole.printed.line, reading(text, places), length) == lost
+
+
+@pytest.mark.parametrize(("text", "skip", "lost"), [("25 µm", 1, "a figure"), ("25 µm", 0, ""), ("A  5 µm", 3, "")])
+def test_ink_as_high_as_a_figure_right_before_a_line_is_one(text, skip, lost):
+    label = printed(text, skip=skip)
+    assert lost_start(label.ink, label.printed.line, label.printed.reading, label.length) == lost
+
+
+@pytest.mark.parametrize(("read", "lost"), [("5.00 um", "a figure"), ("25.00 um", "")])
+def test_more_figures_than_were_read_show_that_one_was_lost(read, lost):
+    """The line holds all of 25.00 um; what was read of it lacks the first figure."""
+    label = printed("25.00 um", read=read)
+    assert lost_start(label.ink, label.printed.line, label.printed.reading, label.length) == lost
+
+
+@pytest.mark.parametrize("face", ["DejaVuSans.ttf", "DejaVuSansMono.ttf", "DejaVuSerif.ttf", "STIXGeneral.ttf"])
+@pytest.mark.parametrize("size", [12, 20, 40])
+@pytest.mark.parametrize("text", ["100 um", "50 um", "250 um", "2000 um"])
+def test_figures_without_a_point_leave_no_room_for_one(face, size, text):
+    assert not leaves_room(printed(text, face=face, size=size))
+
+
+@pytest.mark.parametrize("face", ["DejaVuSans.ttf", "DejaVuSansMono.ttf", "DejaVuSerif.ttf"])
+@pytest.mark.parametrize(("text", "read"), [("20.0 um", "200 um"), ("20,0 um", "200 um"), ("2.5 um", "25 um")])
+def test_a_point_that_was_not_read_leaves_room(face, text, read):
+    label = printed(text, read=read, face=face)
+    point = text.index(",") if "," in text else text.index(".")
+    font = ImageFont.truetype(str(FONTS / face), 20)
+    left, right = (20 + int(font.getlength(text[:place])) for place in (point, point + 1))
+    assert has_point(label)
+    label.ink.plane[:, left + 1 : right - 1] = 0  # Not even its ink is left.
+    assert leaves_room(label)
+
+
+def test_a_speck_smaller_than_a_point_is_none():
+    label = printed("100 um", size=60)
+    line = label.printed.line
+    blank = np.flatnonzero(~(label.ink.plane[:, line.col_0 : line.col_1] > 0).any(axis=0))
+    foot, col = line.row_0 + int(line.letter_px) - 3, line.col_0 + int(blank[0])
+    label.ink.plane[foot, col + 1] = 255
+    assert not has_point(label)
+    label.ink.plane[foot - 4 : foot + 2, col : col + 5] = 0
+    label.ink.plane[foot - 4 : foot + 1, col + 1 : col + 6] = 255
+    assert has_point(label)
+
+
+def moved(label: Label, rows: int, name: str) -> Label:
+    """Return a label in another layer, which begins some rows lower in the picture."""
+    ink = Ink(plane=label.ink.plane, mask=label.ink.mask, low=30.0, high=255.0, row_0=rows, col_0=0, name=name)
+    return Label(ink=ink, printed=label.printed, length=label.length)
+
+
+@pytest.mark.parametrize(
+    ("other", "rows", "more"),
+    [("10.0 µm", 0, "10.0 µm"), ("10.0 µm", 90, ""), ("100.0 µm", 0, ""), ("2100 µm", 0, "2100 µm"), ("1100 µm", 0, ""), ("100 nm", 0, "")],
+)
+def test_a_point_or_a_figure_that_another_layer_shows_is_heeded(other, rows, more):
+    """A 1 before the label may be a tick; print 90 rows lower is other print."""
+    assert reads_otherwise(printed("100 µm"), [moved(printed(other), rows, "black ink")]) == more
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "longer"),
+    [("10 um", "500 um", "500 µm"), ("2 um", "0.2 um", "0.2 µm"), ("10 um", "0 um", ""), ("10 um", "1100 um", ""), ("10 um", "|10 um", "")],
+)
+def test_a_label_that_is_longer_when_read_from_before_is_doubted(monkeypatch, read, text, longer):
+    label = printed(read)
+    ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
+    label = Label(ink=ink, printed=label.printed, length=label.length)
+    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading(text, np.linspace(0.3, 0.9, len(text))))
+    assert label_check._longer_before(label, label.printed.line) == longer
+
+
+def test_two_words_that_were_read_as_one_are_no_longer_label(monkeypatch):
+    """The 2 stands more than two letters before the 50."""
+    label = printed("50 um")
+    ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
+    label = Label(ink=ink, printed=label.printed, length=label.length)
+    places = (0.05, 0.5, 0.6, 0.7, 0.8, 0.9)
+    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading("250 um", places))
+    assert label_check._longer_before(label, label.printed.line) == ""
+
+
+@pytest.mark.parametrize(("text", "read", "point"), [("200 um", "200 um", False), ("20.0 um", "200 um", True)])
+def test_a_bright_spot_of_the_picture_between_close_figures_is_no_point(text, read, point):
+    """Outlined ink without its point, and the picture around it with a mark of a point's size at the foot."""
+    label = printed(text, read=read, size=40)
+    line = label.printed.line
+    dots = np.flatnonzero(label.ink.plane[line.row_0 : line.row_0 + 20, line.col_0 : line.col_1].max(axis=0) < 40)
+    blank = dots[dots > line.letter_px][0 if not point else 8]
+    foot, col = line.row_0 + int(line.letter_px), line.col_0 + int(blank)
+    raw = label.ink.plane.copy()
+    raw[foot - 4 : foot, col : col + 4] = 255
+    plane = label.ink.plane.copy()
+    ink = Ink(**{**label.ink.__dict__, "plane": plane, "raw": raw, "name": "outlined white ink"})
+    assert has_point(Label(ink=ink, printed=label.printed, length=label.length)) is point

@@ -1,0 +1,105 @@
+"""Rows of ticks beside their label, in dense rows and beside bright spots: the expected lengths are the drawing's."""
+
+import math
+from pathlib import Path
+from types import SimpleNamespace
+
+import matplotlib
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar.pieces import pieces_of
+from semwear.data_bar.tick_ends import stands_at
+from semwear.data_bar.ticks import tick_rows
+
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+ROWS, COLS = 480, 640
+
+
+def picture(seed: int = 4) -> np.ndarray:
+    """A noisy grey picture, (rows, cols) uint8."""
+    return np.clip(np.random.default_rng(seed).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+
+
+def ticked(pixels: np.ndarray, ticks: int, step: float, *, wide: int = 2, high: int = 14, col: int = 300) -> np.ndarray:
+    for tick in range(ticks):
+        left = round(col + step * tick)
+        pixels[420 : 420 + high, left : left + wide] = 255
+    return pixels
+
+
+def read(pixels: np.ndarray, text: str, row: int, col: int, *, size: int = 18) -> DataBar:
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).text((col, row), text, fill=255, font=ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), size))
+    return read_data_bar(SimpleNamespace(pixels=np.array(image), rgb=None, white_level=255.0))
+
+
+def test_ticks_hardly_farther_apart_than_they_are_broad_are_a_row():
+    pixels = picture()
+    pixels[400:] = 0
+    bar = read(ticked(pixels, 11, 5.7, wide=3), "10 µm", 418, 390)
+    assert (bar.reason, bar.bar_um) == ("", 10.0)
+    assert bar.bar_px == pytest.approx(57.0, abs=0.3)
+
+
+def rows_with_spots(ticks: int, spots: int) -> list:
+    """Bars found in a row of ticks, 30 px apart, beyond which spots as bright as ticks stand where ticks would."""
+    pixels = ticked(picture(), ticks, 30)
+    for spot in range(ticks, ticks + spots):
+        pixels[412 - spot : 440 + 2 * spot, 295 + 30 * spot : 309 + 30 * spot] = 255
+    return tick_rows(pixels, pieces_of(pixels > 240), shortest_px=20, burnt=True)
+
+
+@pytest.mark.parametrize(("ticks", "spots", "sure"), [(6, 1, True), (6, 5, False), (5, 1, False), (5, 0, True)])
+def test_a_row_may_go_on_only_if_enough_ticks_for_a_longer_one_could_be_hidden(ticks, spots, sure):
+    """Five intervals are followed by ten among those that are printed, four by five."""
+    (bar,) = rows_with_spots(ticks, spots)
+    assert bar.length_px == pytest.approx(30 * (ticks - 1))
+    assert (not bar.doubt) is sure
+
+
+def with_figures(first: str) -> tuple[np.ndarray, list]:
+    """A row of six ticks and a label of their height right of it, which begins where a seventh tick would stand."""
+    pixels = np.zeros((ROWS, COLS), np.uint8)
+    for tick in range(6):
+        pixels[420:434, 300 + 20 * tick : 302 + 20 * tick] = 255
+    pixels[420:434, 420:422] = 255  # The stroke of a 1.
+    pixels[420:434, 426:434] = 255
+    pixels[423:431, 428:432] = 0
+    if first == "1":
+        pixels[432:434, 418:424] = 255
+    return pixels, tick_rows(pixels, pieces_of(pixels > 128), shortest_px=20, burnt=False)
+
+
+@pytest.mark.parametrize("first", ["1", "|"])
+def test_a_figure_of_the_label_is_no_further_tick(first):
+    _, (bar,) = with_figures(first)
+    assert (bar.length_px, bar.doubt) == (pytest.approx(100.0), "")
+
+
+def test_a_stroke_with_a_figure_beside_it_is_part_of_a_word():
+    pixels, _ = with_figures("|")
+    pieces = pieces_of(pixels > 128)
+    assert stands_at(pieces, 420.5, 2, (420, 434)) == ("tick", True)
+    assert stands_at(pieces, 360.5, 2, (420, 434)) == ("tick", False)
+
+
+def test_marks_as_broad_as_high_and_as_their_blanks_are_not_taken_for_ticks():
+    """Five blocks of 5 px: as ticks they would be 40 px from middle to middle, as blocks they are 45 px."""
+    pixels = np.zeros((ROWS, COLS), np.uint8)
+    for block in range(5):
+        pixels[420:426, 300 + 10 * block : 305 + 10 * block] = 255
+    found = tick_rows(pixels, pieces_of(pixels > 128), shortest_px=20, burnt=False)
+    assert all(bar.doubt for bar in found)
+
+
+def test_blocks_of_which_the_last_one_is_spoilt_are_no_shorter_bar():
+    """The last of four blocks hangs on to another mark: three blocks would give five sevenths of the length."""
+    pixels = picture()
+    pixels[400:] = 0
+    for block in range(4):
+        pixels[455:461, 100 + 100 * block : 150 + 100 * block] = 255
+    pixels[461:464, 430:450] = 255
+    assert math.isnan(read(pixels, "20 µm", 425, 240).bar_um)
