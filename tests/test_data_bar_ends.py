@@ -19,9 +19,11 @@ from semwear.data_bar.nested import _has_outline
 from semwear.data_bar.pairing import Pair, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.words import _is_one_line
+from semwear.read import read_micrograph
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
 ROWS, COLS = 480, 640
+STUDY = Path(__file__).parents[1] / "sample_images" / "study" / "pictures"
 
 
 def picture(grey: float = 110, *, spread: float = 8, seed: int = 4) -> np.ndarray:
@@ -181,6 +183,11 @@ def test_a_bar_nearly_as_wide_as_its_box_leaves_the_box_whole(ink):
     pixels = written(pixels, "20 µm", 385, 250, ink=ink)
     assert [(panel.row_0, panel.row_1) for panel in find_panels(pixels)] == [(360, 420)]
     assert_read(read(pixels), 20.0, 150.0)
+
+
+def test_a_piece_of_a_strip_that_letters_cut_off_is_no_box():
+    bar = read_data_bar(read_micrograph(STUDY / "V8_in-track_1.jpg"))
+    assert bar.bar_label == "40.0 µm" and bar.bar_px == pytest.approx(50.0, abs=0.5)  # truth: 0.8 µm a pixel
 
 
 def test_a_dark_flat_spot_of_the_picture_beside_a_side_panel_is_no_part_of_it():

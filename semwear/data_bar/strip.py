@@ -32,6 +32,8 @@ LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 BESIDE_BAR_PX, CLOSED_SHARE = 6, 0.95
 """Columns of ground beside a bar in a box that is hardly wider, and share of ground in the rows beyond the bar."""
+GOES_ON_PX, GOES_ON_SHARE = 2, 0.25
+"""Columns beside a panel and share of its own tone in them, from which it goes on there."""
 ALIKE_SHARE = 0.6
 """Height of a cell over that of one beside it: a dark spot of the picture beside a panel is no part of it."""
 FRAME_PX = 8
@@ -297,6 +299,9 @@ def _past_bar(grey: np.ndarray, panel: Panel) -> Panel:
     rows, cols = grey.shape
     if panel.col_1 - panel.col_0 >= 0.9 * cols:
         return panel
+    outside = np.r_[max(panel.col_0 - GOES_ON_PX, 0) : panel.col_0, panel.col_1 : min(panel.col_1 + GOES_ON_PX, cols)]
+    if _near(grey[panel.row_0 : panel.row_1, outside], panel.grey).mean() > GOES_ON_SHARE:
+        return panel  # A piece of a strip that letters cut off, and no box.
     near = _near(grey[:, panel.col_0 : panel.col_1], panel.grey)
     beside = near[:, :BESIDE_BAR_PX].any(axis=1) & near[:, -BESIDE_BAR_PX:].any(axis=1)
     closed = near.mean(axis=1) > CLOSED_SHARE
