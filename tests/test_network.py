@@ -30,7 +30,7 @@ def test_probabilities_have_the_pictures_shape_and_add_up_to_one(network, shape)
     image = np.random.default_rng(1).normal(size=shape).astype(np.float32)
     probabilities, worn, kind, embedding, hidden = inference(network)(image)
     assert probabilities.shape == (4, *shape) and hidden.shape == shape
-    assert 0 <= hidden.min() and hidden.max() <= 1
+    assert hidden.min() >= 0 and hidden.max() <= 1
     np.testing.assert_allclose(probabilities.sum(0), 1, atol=1e-5)
     assert worn.shape == tuple(-(-side // 32) * 2 for side in shape)
     assert np.isfinite(kind) and np.isfinite(embedding).all()
