@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import tifffile
 from drawn_fields import drawn_field
+from PIL import Image
 
 from semwear.cli import COMMANDS, load_command, main
 from semwear.compare.study import compare_study
@@ -76,6 +77,18 @@ def test_the_sample_session_is_measured_as_the_readme_says(tmp_path, monkeypatch
     assert all(rows[file]["status"] == "refused" and "scale" in rows[file]["reason"] for file in unscaled)
     for file in set(rows) - unscaled:
         assert rows[file]["pixel_size_um"] == pytest.approx(float(truth[file]["pixel_size_um"]), rel=0.01), file
+    hidden = {file: hidden_pixels(tmp_path / "results", file) for file in set(rows) - unscaled}
+    truly, found, both = np.sum(list(hidden.values()), axis=0)
+    assert truly > 20_000 and both > 0.7 * truly and both > 0.9 * found  # debris, against the true masks
+
+
+def hidden_pixels(results: Path, file: str) -> tuple[int, int, int]:
+    """Return how many pixels of a picture are truly hidden, found to be, and both; rows of the data bar don't count."""
+    found = next((results / "masks").rglob(f"{Path(file).stem}*.png"))
+    truth = ROOT / "sample_images" / "masks" / f"{Path(file).stem}.png"
+    found, truth = (np.asarray(Image.open(path)) == 255 for path in (found, truth))
+    picture = ~found.all(axis=1)
+    return int(truth[picture].sum()), int(found[picture].sum()), int((truth & found)[picture].sum())
 
 
 def study_command(name: str, folder: Path) -> list[str]:

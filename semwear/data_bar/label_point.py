@@ -23,6 +23,8 @@ LETTER_BLANK, ROOM = 0.2, 0.28
 """Blank between figures, and how much wider it is with a point in it, in heights of a letter."""
 ROUND_FIGURES, FOOT, FAINT = "035689", 0.2, 0.3
 """Figures whose outermost columns aren't at their foot, rows of a point in heights of a letter, and share of no ink."""
+FEET_SHARE = 0.12
+"""Share of ink from which a row belongs to the figures: a speck of the picture below their feet moves no foot line."""
 TAIL, WIDEST_TAIL = 0.12, 0.45
 """Rows that a comma goes below the feet of figures, and its columns at most, in heights of a letter."""
 
@@ -148,7 +150,7 @@ def _has_foot(label: Label) -> bool:
     """Tell whether ink stands only at the foot between two round figures, which a small point may touch."""
     ink, line, text = label.ink, label.printed.line, label.printed.reading.text
     figures = _figures(label)
-    rows = _between_figures(label).any(axis=1)
+    rows = _between_figures(label).mean(axis=1) >= FEET_SHARE
     foot = line.row_0 + (int(np.flatnonzero(rows)[-1]) + 1 if rows.any() else 0)
     high = max(1, int(round(FOOT * line.letter_px)))
     for one, other in zip(figures[:-1], figures[1:], strict=True):
