@@ -212,7 +212,7 @@ def test_two_processes_give_what_one_gives(finished, tmp_path):
 @pytest.mark.slow
 def test_ctrl_c_ends_the_command_with_status_130_and_the_next_run_completes_it(tmp_path):
     (tmp_path / "in").mkdir()
-    for number in range(24):
+    for number in range(60):
         tifffile.imwrite(tmp_path / "in" / f"{number}.tif", drawn_field(number, shape=(240, 320)))
     out = tmp_path / "out"
     command = [sys.executable, "-c", "from semwear.cli import main; main()", "measure", str(tmp_path / "in"), "--out", str(out),
@@ -227,9 +227,9 @@ def test_ctrl_c_ends_the_command_with_status_130_and_the_next_run_completes_it(t
     assert process.returncode == 130 and "Traceback" not in complained
     assert "the same command goes on from here" in " ".join(said.split())
     done = len(list(out.glob(".measured/**/*.json")))
-    assert 4 <= done < 24 and not list(out.rglob("*.part"))
+    assert 4 <= done < 60 and not list(out.rglob("*.part"))
     again = subprocess.run([*command, "--quiet"], capture_output=True, text=True, check=False)
-    assert again.returncode == 0 and len(read_fields(out)) == 24
+    assert again.returncode == 0 and len(read_fields(out)) == 60
     assert read_run(out)["taken_over"] == done
 
 

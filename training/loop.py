@@ -8,7 +8,7 @@ import csv
 import json
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -259,6 +259,7 @@ class Trainer:
     freeze_normalisation: bool = False
     seconds: float = float("inf")
     anneal_in_time: bool = False  # the learning rate runs out with the time, too, for comparisons at equal time
+    figures: dict = field(default_factory=dict)  # of the last report
 
     def run(self) -> bool:
         """Train until the last step or the time limit; return whether the last step was reached."""
@@ -332,9 +333,10 @@ class Trainer:
         live = {name: value.detach().clone() for name, value in self.network.state_dict().items()}
         self.network.load_state_dict(averaged)
         figures = {"step": step, "loss": round(loss, 5), "samples": len(self.store)} | self.validate(self.network)
+        self.figures = figures
         self.network.load_state_dict(live)
         rate = (step - first) / max(seconds, 1e-9)
-        left = (self.settings["steps"] - step) / max(rate, 1e-9)
+        left = min((self.settings["steps"] - step) / max(rate, 1e-9), self.seconds - seconds)
         print(f"{json.dumps(figures)}  {rate:.1f} steps/s, {left / 60:.1f} min left", flush=True)
         path = self.folder / "log.csv"
         new = not path.exists()

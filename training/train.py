@@ -48,7 +48,7 @@ def arguments() -> argparse.Namespace:
         "--calibration-labels", type=Path, nargs="*", default=[], help="labelled pictures to calibrate on, never trained on"
     )
     parser.add_argument("--weights", type=Path, help="don't train: finish a model folder from these weights")
-    parser.add_argument("--facts", type=Path, help="with --weights: what the card says of their training (JSON)")
+    parser.add_argument("--facts", type=Path, help="with --weights: facts.json of the run that trained them, for the card")
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
     parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
@@ -158,10 +158,14 @@ def main() -> None:
         "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
         "started_from": str(given.base.name) if given.base else "random weights",
+        "device": torch.cuda.get_device_name() if device.type == "cuda" else "cpu",
+        "final_training_loss": trainer.figures.get("loss"),
         "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
         "data_sha256": _data_hash(experience),
         "settings": settings,
     }  # fmt: skip
+    if not given.facts:  # for weights that are finished on another machine
+        (folder / "facts.json").write_text(json.dumps(facts, indent=1), encoding="utf-8")
     finish(
         trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
         inherited=card if fine_tuned else None,
