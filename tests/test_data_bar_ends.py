@@ -18,7 +18,8 @@ from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline
 from semwear.data_bar.pairing import Pair, _is_ground
 from semwear.data_bar.strip import find_panels
-from semwear.data_bar.words import _is_one_line
+from semwear.data_bar.text import Reading
+from semwear.data_bar.words import _is_one_line, _neighbour
 from semwear.read import read_micrograph
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
@@ -188,6 +189,16 @@ def test_a_bar_nearly_as_wide_as_its_box_leaves_the_box_whole(ink):
 def test_a_piece_of_a_strip_that_letters_cut_off_is_no_box():
     bar = read_data_bar(read_micrograph(STUDY / "V8_in-track_1.jpg"))
     assert bar.bar_label == "40.0 µm" and bar.bar_px == pytest.approx(50.0, abs=0.5)  # truth: 0.8 µm a pixel
+
+
+def test_a_word_with_its_own_value_beside_it_is_no_heading_of_what_stands_below():
+    def line(row: int, col: int, text: str) -> tuple[Line, Reading]:
+        box = Line(row_0=row, row_1=row + 15, col_0=col, col_1=col + 12 * len(text), letter_px=15, regularity=len(text))
+        return box, Reading(text=text, probabilities=(), places=())
+
+    for beside, heading in (("175.5 nm", ""), ("Mode", "Pixel")):
+        lines, readings = zip(line(14, 619, "Pixel"), line(14, 715, beside), line(46, 605, "50.0 um"), strict=True)
+        assert _neighbour(list(lines), list(readings), 2, above=True) == heading
 
 
 def test_a_dark_flat_spot_of_the_picture_beside_a_side_panel_is_no_part_of_it():

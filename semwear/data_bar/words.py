@@ -29,6 +29,8 @@ FEWEST_HOLES = 0.004
 LARGEST_SPECK_PX = 2
 WIDEST_BLANK_ROWS, WIDEST_BLANK_COLUMNS = 0.06, 2.5
 """Blank within a label inside a filled bar at most, in heights of the label: lines of a panel are parted by more."""
+FARTHEST_VALUE = 3.5
+"""Blank between a word and its value in the same row at most, in heights of a letter."""
 WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
 FLAT_BAR = 1.8
@@ -239,12 +241,23 @@ def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above:
             gap, overlap = own.row_0 - line.row_1, cols / min(line.col_1 - line.col_0, own.col_1 - own.col_0)
             wide = line.col_1 - line.col_0 > WIDEST_HEADING * (own.col_1 - own.col_0)
             fits = -0.3 * tall <= gap <= 1.6 * tall and overlap >= 0.5 and not wide
+            fits = fits and not _has_value_beside(lines, readings, line)
         else:
             gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
             fits = 0 <= gap <= 6 * tall and overlap >= 0.5
         if line is not own and fits and gap < best:
             best, text = gap, reading.text
     return text
+
+
+def _has_value_beside(lines: list[Line], readings: list[Reading], head: Line) -> bool:
+    """Tell whether a number follows a word in its own row: then it is no heading of what stands below."""
+    for line, reading in zip(lines, readings, strict=True):
+        rows = min(line.row_1, head.row_1) - max(line.row_0, head.row_0)
+        beside = 0 <= line.col_0 - head.col_1 <= FARTHEST_VALUE * head.letter_px
+        if beside and rows >= 0.5 * (head.row_1 - head.row_0) and re.match(r"\s*[=:]?\s*\d", reading.text):
+            return True
+    return False
 
 
 def _rows(printed: list[Printed]) -> list[str]:
