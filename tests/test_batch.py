@@ -218,8 +218,9 @@ def test_ctrl_c_ends_the_command_with_status_130_and_the_next_run_completes_it(t
     command = [sys.executable, "-c", "from semwear.cli import main; main()", "measure", str(tmp_path / "in"), "--out", str(out),
                "--pixel-size-um", "0.8", "--geometry-only", "--workers", "2"]  # fmt: skip
     process = subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    )
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # it is ignored in what a shell runs behind
+    )  # fmt: skip
     while process.poll() is None and len(list(out.glob(".measured/**/*.json"))) < 4:
         time.sleep(0.05)
     os.killpg(process.pid, signal.SIGINT)  # what a terminal does: every process of the group gets it
