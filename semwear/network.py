@@ -1,6 +1,6 @@
 """The compact fully convolutional network, and the only module that imports torch.
 
-One shared encoder and decoder give two outputs: for every pixel the logits of the four surface states (in the order
+One shared encoder and decoder give all outputs: for every pixel the logits of the four surface states (in the order
 of :class:`semwear.terms.MaskCode`, plateau, open valley, smeared, scuffed), and on a grid of 16 × 16 pixels the logit
 that the surface there is worn. Another map says where something hides the surface (debris, charging): those pixels are
 not assessed. A last, pooled output says whether the picture shows a honed or run liner surface at

@@ -4,12 +4,11 @@ import math
 from pathlib import Path
 from types import SimpleNamespace
 
-import matplotlib
 import numpy as np
 import pytest
-from PIL import Image, ImageDraw, ImageFont
+from drawn_bars import COLS, ROWS, assert_read, picture, read, written
 
-from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar import read_data_bar
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar
 from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink
@@ -22,33 +21,7 @@ from semwear.data_bar.text import Reading
 from semwear.data_bar.words import _is_one_line, _neighbour
 from semwear.read import read_micrograph
 
-FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
-ROWS, COLS = 480, 640
 STUDY = Path(__file__).parents[1] / "sample_images" / "study" / "pictures"
-
-
-def picture(grey: float = 110, *, spread: float = 8, seed: int = 4) -> np.ndarray:
-    """A noisy grey picture, (rows, cols) uint8."""
-    return np.clip(np.random.default_rng(seed).normal(grey, spread, (ROWS, COLS)), 0, 255).astype(np.uint8)
-
-
-def written(pixels: np.ndarray, text: str, row: int, col: int, *, size=18, ink=255, **stroke) -> np.ndarray:
-    image = Image.fromarray(pixels)
-    ImageDraw.Draw(image).text((col, row), text, fill=ink, font=ImageFont.truetype(str(FONT), size), **stroke)
-    return np.array(image)
-
-
-def read(pixels: np.ndarray) -> DataBar:
-    if pixels.ndim == 2:
-        return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
-    grey = np.round(pixels @ (0.299, 0.587, 0.114)).astype(np.uint8)
-    return read_data_bar(SimpleNamespace(pixels=grey, rgb=pixels, white_level=255.0))
-
-
-def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.5):
-    assert bar.reason == ""
-    assert bar.bar_um == pytest.approx(um)
-    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
 
 
 def test_rounded_ends_reach_as_far_as_their_middle_rows():

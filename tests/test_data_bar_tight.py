@@ -1,48 +1,15 @@
 """Print in tight places: small letters, colour as bright as the picture, boxes about bars. The drawing gives the truth."""
 
 import math
-from pathlib import Path
-from types import SimpleNamespace
 
-import matplotlib
 import numpy as np
 import pytest
-from PIL import Image, ImageDraw, ImageFont
+from drawn_bars import assert_read, picture, read, written
 
-from semwear.data_bar import DataBar, read_data_bar
 from semwear.data_bar.label_check import _is_slip
 from semwear.data_bar.label_point import _is_ground
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import find_lines
-
-FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-ROWS, COLS = 480, 640
-
-
-def picture(grey: float = 110, *, seed: int = 4) -> np.ndarray:
-    """A noisy grey picture, (rows, cols) uint8."""
-    return np.clip(np.random.default_rng(seed).normal(grey, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
-
-
-def written(
-    pixels: np.ndarray, text: str, row: int, col: int, *, size=18, ink=255, face="DejaVuSans.ttf"
-) -> np.ndarray:
-    image = Image.fromarray(pixels)
-    ImageDraw.Draw(image).text((col, row), text, fill=ink, font=ImageFont.truetype(str(FONTS / face), size))
-    return np.array(image)
-
-
-def read(pixels: np.ndarray) -> DataBar:
-    if pixels.ndim == 2:
-        return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
-    grey = np.round(pixels @ (0.299, 0.587, 0.114)).astype(np.uint8)
-    return read_data_bar(SimpleNamespace(pixels=grey, rgb=pixels, white_level=255.0))
-
-
-def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.3):
-    assert bar.reason == ""
-    assert bar.bar_um == pytest.approx(um)
-    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
 
 
 def test_the_low_letters_of_a_small_unit_belong_to_its_line():
