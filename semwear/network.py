@@ -122,11 +122,6 @@ def parameter_count(network: nn.Module) -> int:
     return sum(parameter.numel() for parameter in network.parameters() if parameter.requires_grad)
 
 
-def residual_blocks(network: nn.Module) -> dict[str, nn.Module]:
-    """Return the residual blocks of a network by their names in its weights."""
-    return {name: module for name, module in network.named_modules() if isinstance(module, _Residual)}
-
-
 def save_weights(network: nn.Module, path: Path) -> None:
     """Write the weights as a safetensors file, without any code."""
     weights = {name: tensor.detach().cpu().contiguous() for name, tensor in network.state_dict().items()}
@@ -135,15 +130,38 @@ def save_weights(network: nn.Module, path: Path) -> None:
 
 def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:
     """Build the network and fill it from a safetensors file; raises ModelError where they don't fit."""
-    network = FieldNetwork(widths)
+    return fill(FieldNetwork(widths), path).eval()
+
+
+def fill(network: FieldNetwork, path: Path, *, grown: bool = False) -> FieldNetwork:
+    """Fill a network from a safetensors file and return it; raises ModelError where they don't fit.
+
+    grown: the network may have residual blocks that the file lacks, which start as the identity, and an output for hidden
+    pixels, which starts as it is; so it begins where the smaller one ended (Chen et al., 2016, arXiv 1511.05641).
+    """
     try:
-        network.load_state_dict(load_file(str(path)))
+        weights = load_file(str(path))
+        network.load_state_dict(weights | _growth(network, weights) if grown else weights)
     except (OSError, SafetensorError, RuntimeError) as error:
         raise ModelError(
-            f"{path}: these weights can't be loaded ({str(error).splitlines()[0]}); "
+            f"{path}: these weights can't be loaded ({' '.join(str(error).split())[:200]}); "
             "train again or restore the model folder"
         ) from error
-    return network.eval()
+    return network
+
+
+def _growth(network: FieldNetwork, weights: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
+    """Return what a network has beyond smaller weights: whole residual blocks, set to the identity, and the output for
+    hidden pixels."""
+    added = {}
+    for name, module in network.named_modules():
+        if name == "hidden" or isinstance(module, _Residual):
+            own = {f"{name}.{key}": value.clone() for key, value in module.state_dict().items()}
+            if weights.keys().isdisjoint(own):
+                added |= own
+                if name != "hidden":
+                    added[f"{name}.second.1.weight"].zero_()
+    return added
 
 
 class _Inference:

@@ -124,13 +124,12 @@ def clipped_pixels(raw: np.ndarray, assessed: np.ndarray) -> tuple[np.ndarray, n
         return np.zeros(raw.shape, bool), np.zeros(raw.shape, bool)
     low, high = 0.002, 0.998
     darkest, brightest = float(inside.min()), float(inside.max())
-    if brightest - darkest < 1 / 255:  # one grey level: no level stands out from its neighbours
-        return assessed & (raw <= low), assessed & (raw >= high)
-    counts, edges = np.histogram(inside[::5], bins=128, range=(darkest, brightest))
-    if counts[0] > 4 * max(counts[1:4].max(), 1) and counts[0] > 0.002 * counts.sum():
-        low = max(low, float(edges[0]) + 0.1 * float(edges[1] - edges[0]))
-    if counts[-1] > 4 * max(counts[-4:-1].max(), 1) and counts[-1] > 0.002 * counts.sum():
-        high = min(high, float(edges[-1]) - 0.1 * float(edges[1] - edges[0]))
+    if brightest - darkest >= 1 / 255:  # in a picture of one grey level none stands out from its neighbours
+        counts, edges = np.histogram(inside[::5], bins=128, range=(darkest, brightest))
+        if counts[0] > 4 * max(counts[1:4].max(), 1) and counts[0] > 0.002 * counts.sum():
+            low = max(low, float(edges[0]) + 0.1 * float(edges[1] - edges[0]))
+        if counts[-1] > 4 * max(counts[-4:-1].max(), 1) and counts[-1] > 0.002 * counts.sum():
+            high = min(high, float(edges[-1]) - 0.1 * float(edges[1] - edges[0]))
     return assessed & (raw <= low), assessed & (raw >= high)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from semwear.metrics import fractions
 from semwear.model import Model
-from semwear.network import WORN_STRIDE_PX
+from semwear.network import STATES, WORN_STRIDE_PX
 from semwear.prepare import PreparedField, resample
 from semwear.terms import REGION_SIZE_UM, MaskCode
 
@@ -127,18 +127,18 @@ def run_tiled(run, image: np.ndarray):
         return run(image)
     step = TILE_PX - OVERLAP_PX
     pieces = [(top, left) for top in _starts(rows, step) for left in _starts(cols, step)]
-    total = np.zeros((5, rows, cols), np.float32)
+    total, hidden = np.zeros((STATES, rows, cols), np.float32), np.zeros((rows, cols), np.float32)
     weight = np.zeros((rows, cols), np.float32)
     cells = (-(-rows // WORN_STRIDE_PX), -(-cols // WORN_STRIDE_PX))
     worn, worn_weight = np.zeros(cells, np.float32), np.zeros(cells, np.float32)
     kinds, embeddings, areas = [], [], []
     for top, left in pieces:
         tile = image[top : top + TILE_PX, left : left + TILE_PX]
-        probabilities, logits, kind, embedding, hidden = run(tile)
-        window = _window(tile.shape)
-        total[:4, top : top + TILE_PX, left : left + TILE_PX] += probabilities * window
-        total[4, top : top + TILE_PX, left : left + TILE_PX] += hidden * window
-        weight[top : top + TILE_PX, left : left + TILE_PX] += window
+        probabilities, logits, kind, embedding, covered = run(tile)
+        window, place = _window(tile.shape), np.s_[..., top : top + TILE_PX, left : left + TILE_PX]
+        total[place] += probabilities * window
+        hidden[place] += covered * window
+        weight[place] += window
         cell_row, cell_col = top // WORN_STRIDE_PX, left // WORN_STRIDE_PX
         high, wide = min(logits.shape[0], cells[0] - cell_row), min(logits.shape[1], cells[1] - cell_col)
         worn[cell_row : cell_row + high, cell_col : cell_col + wide] += logits[:high, :wide]
@@ -147,8 +147,8 @@ def run_tiled(run, image: np.ndarray):
         embeddings.append(embedding)
         areas.append(tile.size)
     areas = np.asarray(areas, float) / np.sum(areas)
-    total /= weight
-    return total[:4], worn / worn_weight, float(np.dot(areas, kinds)), np.tensordot(areas, embeddings, 1), total[4]
+    embedding = np.tensordot(areas, embeddings, 1)
+    return total / weight, worn / worn_weight, float(np.dot(areas, kinds)), embedding, hidden / weight
 
 
 def _starts(length: int, step: int) -> list[int]:

@@ -6,14 +6,13 @@ Expected lengths are the geometry of the drawing.
 import math
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import matplotlib
 import numpy as np
 import pytest
+from drawn_bars import COLS, ROWS, assert_read, read
 from PIL import Image, ImageDraw, ImageFont
 
-from semwear.data_bar import DataBar, read_data_bar
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_start import has_figure_before
@@ -27,7 +26,6 @@ from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
-ROWS, COLS = 480, 640
 
 
 def striped(seed: int = 3, *, low: int = 0, high: int = 255) -> np.ndarray:
@@ -50,16 +48,6 @@ def written(
     stroke = {} if outline is None else {"stroke_width": 2, "stroke_fill": outline}
     ImageDraw.Draw(image).text((col, row), text, fill=grey, font=font, **stroke)
     return np.array(image)
-
-
-def read(pixels: np.ndarray) -> DataBar:
-    return read_data_bar(SimpleNamespace(pixels=pixels, rgb=None, white_level=255.0))
-
-
-def assert_read(bar: DataBar, um: float, length_px: float, *, within_px: float = 0.3):
-    assert bar.reason == ""
-    assert bar.bar_um == pytest.approx(um)
-    assert bar.bar_px == pytest.approx(length_px, abs=within_px)
 
 
 @pytest.mark.parametrize(("ink", "outline"), [(255, 0), (0, 255)])

@@ -1,26 +1,16 @@
 """Rows of ticks beside their label, in dense rows and beside bright spots: the expected lengths are the drawing's."""
 
 import math
-from pathlib import Path
-from types import SimpleNamespace
 
-import matplotlib
+import drawn_bars
 import numpy as np
 import pytest
-from PIL import Image, ImageDraw, ImageFont
+from drawn_bars import COLS, ROWS, picture, written
 
-from semwear.data_bar import DataBar, read_data_bar
+from semwear.data_bar import DataBar
 from semwear.data_bar.pieces import pieces_of
 from semwear.data_bar.tick_ends import stands_at
 from semwear.data_bar.ticks import tick_rows
-
-FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-ROWS, COLS = 480, 640
-
-
-def picture(seed: int = 4) -> np.ndarray:
-    """A noisy grey picture, (rows, cols) uint8."""
-    return np.clip(np.random.default_rng(seed).normal(110, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
 
 
 def ticked(pixels: np.ndarray, ticks: int, step: float, *, wide: int = 2, high: int = 14, col: int = 300) -> np.ndarray:
@@ -31,9 +21,7 @@ def ticked(pixels: np.ndarray, ticks: int, step: float, *, wide: int = 2, high: 
 
 
 def read(pixels: np.ndarray, text: str, row: int, col: int, *, size: int = 18) -> DataBar:
-    image = Image.fromarray(pixels)
-    ImageDraw.Draw(image).text((col, row), text, fill=255, font=ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), size))
-    return read_data_bar(SimpleNamespace(pixels=np.array(image), rgb=None, white_level=255.0))
+    return drawn_bars.read(written(pixels, text, row, col, size=size))
 
 
 def test_ticks_hardly_farther_apart_than_they_are_broad_are_a_row():

@@ -6,16 +6,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 import torch
+from PIL import Image
+from safetensors.torch import save_file
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
 
 from semwear.errors import ModelError
-from semwear.network import FieldNetwork
+from semwear.labels import read_labels
+from semwear.network import FieldNetwork, fill
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
 from loop import Store, Trainer, augment, hidden_loss, losses, soft_dice_loss  # noqa: E402
-from samples import Samples  # noqa: E402
-from train import take_over  # noqa: E402
+from samples import BLANK, Samples, from_label  # noqa: E402
 
 WIDTHS = (8, 16, 16, 32, 32)
 SETTINGS = {
@@ -112,13 +114,28 @@ def test_hidden_pixels_are_learned_on_liner_surfaces_only_and_not_where_there_is
     assert torch.equal(hidden_loss(changed, codes, kind), hidden_loss(right, codes, kind))
 
 
-def test_a_grown_network_answers_as_the_base_did():
+def test_what_a_person_left_unlabelled_says_nothing_of_hidden_pixels(tmp_path):
+    rng = np.random.default_rng(8)
+    codes = np.zeros((96, 128), np.uint8)
+    codes[40:60], codes[70:] = 1, 255
+    (tmp_path / "masks").mkdir()
+    Image.fromarray(rng.integers(60, 190, codes.shape).astype(np.uint8)).save(tmp_path / "a.png")
+    Image.fromarray(codes).save(tmp_path / "masks" / "a.png")
+    (tmp_path / "plan.csv").write_text("file,specimen,zone,pixel_size_um\na.png,S1,in-track,0.5\n", encoding="utf-8")
+    (field,) = read_labels(tmp_path)
+    samples = from_label(field, sizes_um=(0.5,), crop_px=128)
+    assert set(np.unique(samples.codes)) == {0, 1, BLANK}
+    assert (samples.codes[0, 40:60] == 1).all() and (samples.codes[0, 70:] == BLANK).all()
+
+
+def test_a_grown_network_answers_as_the_base_did(tmp_path):
     torch.manual_seed(6)
     network = FieldNetwork(WIDTHS).eval()
     weights = network.state_dict()
     base = {name: value for name, value in weights.items() if not name.startswith(("down_deepest.3.", "hidden."))}
     grown = FieldNetwork(WIDTHS)
-    take_over(grown, base)
+    save_file(base, str(tmp_path / "base.safetensors"))
+    fill(grown, tmp_path / "base.safetensors", grown=True)
     image = torch.randn(1, 1, 64, 64)
     with torch.inference_mode():
         answer = grown.eval()(image)[0]
@@ -127,7 +144,8 @@ def test_a_grown_network_answers_as_the_base_did():
     torch.testing.assert_close(answer, expected)
     del base["stem.1.0.weight"]
     with pytest.raises(ModelError, match="stem.1.0.weight"):
-        take_over(FieldNetwork(WIDTHS), base)
+        save_file(base, str(tmp_path / "base.safetensors"))
+        fill(FieldNetwork(WIDTHS), tmp_path / "base.safetensors", grown=True)
 
 
 def test_augmentation_moves_picture_states_and_worn_grid_together():

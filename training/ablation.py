@@ -12,7 +12,7 @@ import tomllib
 from pathlib import Path
 
 import torch
-from loop import Store, Trainer, shard_feeder, shard_validation
+from loop import Store, shard_feeder, shard_validation, train_for
 
 from semwear.network import FieldNetwork
 
@@ -50,15 +50,13 @@ def main() -> None:
         refill = shard_feeder(store, given.shards, variant.get("keep", lambda group: True))
         refill()
         torch.manual_seed(1)
-        plan = settings["training"] | {"steps": 10**9, "warmup_steps": 100, "report_steps": 10**9, "compiled": False}
-        folder = Path(__file__).parent / "runs" / f"ablation {name}"
-        trainer = Trainer(
-            network=FieldNetwork(tuple(settings["network"]["widths"])), store=store, settings=plan | variant.get("settings", {}),
-            folder=folder, seed=1, refill=refill, seconds=given.seconds, anneal_in_time=True,
+        network = train_for(
+            given.seconds, FieldNetwork(tuple(settings["network"]["widths"])), store=store, refill=refill,
+            settings=settings["training"] | variant.get("settings", {}),
+            folder=Path(__file__).parent / "runs" / f"ablation {name}",
         )  # fmt: skip
-        trainer.run()
         for maker, validate in watched.items():
-            row = {"variant": name, "samples": len(store), "maker": maker} | validate(trainer.network)
+            row = {"variant": name, "samples": len(store), "maker": maker} | validate(network)
             new = not given.out.exists()
             with open(given.out, "a", newline="", encoding="utf-8") as stream:
                 writer = csv.DictWriter(stream, row)

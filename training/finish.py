@@ -35,7 +35,7 @@ from semwear.score import (
 
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
-HIDDEN_LEVELS = np.array([0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 2.0])
+HIDDEN_LEVELS, NEVER_HIDDEN = (0.6, 0.7, 0.8, 0.9, 0.95, 0.98), 2.0
 HIDDEN_PRECISION = 0.8
 KIND_QUANTILE = 0.01
 OFFSET_SLACK = 0.003
@@ -208,14 +208,14 @@ def _hidden_counts(hidden: np.ndarray, truly: np.ndarray, assessed: np.ndarray) 
 
 
 def _hidden_limit(outputs: list[dict]) -> float:
-    """Return the lowest level of probability above which most pixels are truly hidden; 2, never reached, if there is none.
+    """Return the lowest level of probability above which most pixels are truly hidden, or one that is never reached.
 
     Counted with one weight a field, so that one field with much of it doesn't decide.
     """
     shares = [output["hidden"] / output["assessed"].sum() for output in outputs]
     right, wrong = np.sum(shares, 0)
     sure = right >= HIDDEN_PRECISION * np.maximum(right + wrong, 1e-12)
-    return float(HIDDEN_LEVELS[max(1, int(np.argmax(sure)))] if sure.any() else HIDDEN_LEVELS[-1])
+    return HIDDEN_LEVELS[int(np.argmax(sure))] if sure.any() else NEVER_HIDDEN
 
 
 def _sharpened(logits: np.ndarray, temperature: float) -> np.ndarray:

@@ -6,6 +6,7 @@ peers of the comparison are wrapped to do so.
 
 import csv
 import json
+import shutil
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -14,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import torch
 from safetensors.torch import save_file
-from samples import Samples, load, shard_length
+from samples import BLANK, EMPTY_BYTE, UNKNOWN, Samples, load, shard_length
 from torch import nn
 from torch.nn import functional
 
@@ -22,10 +23,6 @@ from semwear.metrics import intersection_over_union
 from semwear.network import STATES
 from semwear.score import INPUT_LIMIT
 
-UNKNOWN = 255
-BLANK = 254
-"""Stands in a batch for pixels that hold no picture at all, where UNKNOWN ones may show what hides the surface."""
-BLANK_BYTE = 128
 FIELDS = ("image", "codes", "worn", "kind")
 
 
@@ -119,7 +116,7 @@ def shard_validation(store: Store, *, batch: int = 64):
                 torch.autocast(store.device.type, torch.bfloat16, enabled=store.device.type == "cuda"),
             ):
                 found = network(image.contiguous(memory_format=torch.channels_last))[0].argmax(1)
-            known = codes != UNKNOWN
+            known = codes < STATES
             pairs = codes.long() * 4 + found
             counts += torch.bincount(pairs[known], minlength=16)[:16]
             area = known.sum((1, 2)).clamp(min=1)
@@ -147,15 +144,15 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     """Mirror, quarter turns, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted contrast, on
     the device.
 
-    Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64 with BLANK where there is no picture,
-    and worn (n, s/16, s/16) uint8.
+    Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64, BLANK in hidden patches too, and worn
+    (n, s/16, s/16) uint8.
     """
     count = len(image)
     turns, mirror = int(rng.integers(4)), bool(rng.integers(2))
     image, codes, worn = (torch.rot90(array, turns, (1, 2)) for array in (image, codes, worn))
     if mirror:
         image, codes, worn = (array.flip(2) for array in (image, codes, worn))
-    blank = (image == BLANK_BYTE) & (codes == UNKNOWN)
+    empty = (image == EMPTY_BYTE) & (codes == BLANK)
     image = _grey(image)
 
     def per_sample(values):
@@ -167,8 +164,7 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
     noise = per_sample(np.where(rng.random(count) < 0.5, rng.uniform(0, 0.5, count), 0))
     image = image + noise * torch.randn_like(image)
-    image = image.masked_fill(blank, 0.0)
-    codes = codes.masked_fill(blank, BLANK)
+    image = image.masked_fill(empty, 0.0)
     for number in np.flatnonzero(rng.random(count) < 0.15):
         side = image.shape[-1]
         top, left = rng.integers(0, side, 2)
@@ -336,7 +332,7 @@ class Trainer:
         self.figures = figures
         self.network.load_state_dict(live)
         rate = (step - first) / max(seconds, 1e-9)
-        left = min((self.settings["steps"] - step) / max(rate, 1e-9), self.seconds - seconds)
+        left = max(0.0, min((self.settings["steps"] - step) / max(rate, 1e-9), self.seconds - seconds))
         print(f"{json.dumps(figures)}  {rate:.1f} steps/s, {left / 60:.1f} min left", flush=True)
         path = self.folder / "log.csv"
         new = not path.exists()
@@ -345,6 +341,22 @@ class Trainer:
             if new:
                 writer.writeheader()
             writer.writerow(figures)
+
+
+def train_for(
+    seconds: float, network: nn.Module, *, store: Store, settings: dict, folder: Path, refill: Callable[[], None]
+) -> nn.Module:
+    """Train a network from the start for a time in place of a number of steps, for comparisons; return it.
+
+    The learning rate runs out with the time. What an earlier run left in the folder goes.
+    """
+    shutil.rmtree(folder, ignore_errors=True)
+    plan = settings | {"steps": 10**9, "warmup_steps": 100, "compiled": False}
+    trainer = Trainer(
+        network=network, store=store, settings=plan, folder=folder, seed=1, refill=refill, seconds=seconds, anneal_in_time=True
+    )
+    trainer.run()
+    return trainer.network
 
 
 def _schedule(step: int, settings: dict, spent: float = 0.0) -> float:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from loop import Store, Trainer, augment, shard_feeder
+from loop import Store, augment, shard_feeder, train_for
 from safetensors.torch import save_file
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
@@ -23,8 +23,6 @@ PEERS = {
     "lraspp_mobilenet_v3_large": lraspp_mobilenet_v3_large,
     "deeplabv3_mobilenet_v3_large": deeplabv3_mobilenet_v3_large,
 }
-
-
 OWN = "semwear_same_budget"
 
 
@@ -75,18 +73,16 @@ def main() -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     for name in given.names:
         torch.manual_seed(1)
-        plan = settings["training"] | {"steps": 10**9, "warmup_steps": 100, "compiled": False}
-        device = torch.device(given.device)
+        plan, device = settings["training"], torch.device(given.device)
         store = Store(device, plan["store_samples"] // 4 if device.type == "cuda" else None)
         refill = shard_feeder(store, given.shards)
         refill()
-        trainer = Trainer(
-            network=untrained(name, settings["network"]["widths"]), store=store, settings=plan, refill=refill,
-            folder=Path(__file__).parent / "runs" / name, seed=1, seconds=given.seconds, anneal_in_time=True,
+        network = train_for(
+            given.seconds, untrained(name, settings["network"]["widths"]), store=store, settings=plan, refill=refill,
+            folder=Path(__file__).parent / "runs" / name,
         )  # fmt: skip
-        trainer.run()
-        settle(trainer.network, store, batches=40, batch=16, invert_share=plan["invert_share"])
-        save_file({key: value.cpu().contiguous() for key, value in trainer.network.state_dict().items()},
+        settle(network, store, batches=40, batch=16, invert_share=plan["invert_share"])
+        save_file({key: value.cpu().contiguous() for key, value in network.state_dict().items()},
                   given.out / f"{name}.safetensors")  # fmt: skip
 
 

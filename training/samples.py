@@ -17,12 +17,16 @@ from semwear.prepare import PreparedField, prepare
 from semwear.read import Micrograph
 from semwear.score import INPUT_LIMIT, network_input, working_pixel_size
 
-UNKNOWN = 255
+UNKNOWN, BLANK = 255, 254
+"""Codes beside the states: something hides the surface there, as debris does, and nothing is known at all: no picture, or no
+label."""
+EMPTY_BYTE = 128
+"""What :func:`to_bytes` makes of pixels without a picture, which are 0."""
 
 
 @dataclass(kw_only=True)
 class Samples:
-    """n samples: image (n, s, s) uint8, codes (n, s, s) uint8, worn (n, s/16, s/16) uint8 0, 1 or 255 (unknown), kind
+    """n samples: image (n, s, s) uint8, codes (n, s, s) uint8 a state, UNKNOWN or BLANK, worn (n, s/16, s/16) uint8 0, 1 or 255 (unknown), kind
     (n,) uint8 1 for a liner surface, group (n,) text (where the sample comes from)."""
 
     image: np.ndarray
@@ -95,12 +99,13 @@ def pieces(prepared: PreparedField, codes: np.ndarray, worn: np.ndarray, *, size
     rows, cols = image.shape
     codes = cv2.resize(codes, (cols, rows), interpolation=cv2.INTER_NEAREST)
     worn = cv2.resize(worn, (cols, rows), interpolation=cv2.INTER_NEAREST)
-    codes = np.where(assessed, codes, UNKNOWN).astype(np.uint8)
+    codes = np.where(assessed, codes, BLANK).astype(np.uint8)
     pad_rows, pad_cols = max(0, crop_px - rows), max(0, crop_px - cols)
     if pad_rows or pad_cols:
         edges = ((0, pad_rows), (0, pad_cols))
         image = np.pad(image, edges)
-        codes, worn = (np.pad(array, edges, constant_values=UNKNOWN) for array in (codes, worn))
+        codes = np.pad(codes, edges, constant_values=BLANK)
+        worn = np.pad(worn, edges, constant_values=UNKNOWN)
         rows, cols = image.shape
     parts = []
     for top in _tops(rows, crop_px):
@@ -116,8 +121,9 @@ def pieces(prepared: PreparedField, codes: np.ndarray, worn: np.ndarray, *, size
 def from_label(field: LabelledField, *, sizes_um, crop_px: int) -> Samples:
     """Samples of one labelled picture; regions say what is worn, else the whole field's zone, else it is unknown."""
     prepared = prepare(field.micrograph, field.calibration)
+    codes = np.where(field.codes == UNKNOWN, BLANK, field.codes)  # a person leaves unlabelled what isn't hidden, too
     return pieces(
-        prepared, field.codes, field.worn_map(), sizes_um=sizes_um, crop_px=crop_px, group=field.specimen
+        prepared, codes, field.worn_map(), sizes_um=sizes_um, crop_px=crop_px, group=field.specimen
     )
 
 

@@ -25,13 +25,12 @@ from fields import CALIBRATION_SEED, RETEST_SEED, simulated_fields
 from finish import finish, write_card
 from loop import Store, Trainer, shard_feeder, shard_validation
 from make_shards import make_sample
-from safetensors.torch import load_file
 from samples import Samples, from_label, join, load
 
-from semwear.errors import ModelError, SemwearError
+from semwear.errors import SemwearError
 from semwear.labels import LabelError, leaks, read_labels
 from semwear.model import WEIGHTS_NAME, load_model, read_card
-from semwear.network import FieldNetwork, load_network, residual_blocks
+from semwear.network import FieldNetwork, fill, load_network
 
 HERE = Path(__file__).parent
 
@@ -127,7 +126,7 @@ def main() -> None:
         if fine_tuned:
             network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
         else:
-            take_over(network, load_file(given.base / WEIGHTS_NAME))
+            fill(network, given.base / WEIGHTS_NAME, grown=True)
     validate = lambda network: {}  # noqa: E731
     if given.validation_shards:
         watched = Store(device)
@@ -164,7 +163,7 @@ def main() -> None:
         "data_sha256": _data_hash(experience),
         "settings": settings,
     }  # fmt: skip
-    if not given.facts:  # for weights that are finished on another machine
+    if not given.weights:  # for finishing them on another machine
         (folder / "facts.json").write_text(json.dumps(facts, indent=1), encoding="utf-8")
     finish(
         trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
@@ -214,28 +213,6 @@ def mean_gain(before: dict, after: dict) -> float:
     """Mean change of IoU over the states that have one on both sides (a state that is nowhere has none)."""
     changes = [after[f"iou_{state}"] - before[f"iou_{state}"] for state in ("valley", "smeared", "scuffed")]
     return float(np.nanmean(changes))
-
-
-def take_over(network: FieldNetwork, weights: dict[str, torch.Tensor]) -> None:
-    """Fill a network from the weights of a base; residual blocks that the base lacks start as the identity, and an output
-    for hidden pixels that it lacks starts at random.
-
-    A grown network so begins where the base ended (Chen et al., 2016, arXiv 1511.05641). Raises ModelError where the base
-    lacks anything else or has a layer of another shape.
-    """
-    missing = {name for name in network.state_dict() if name not in weights and not name.startswith("hidden.")}
-    for name, block in residual_blocks(network).items():
-        own = {key for key in missing if key.startswith(f"{name}.")}
-        if own:
-            torch.nn.init.zeros_(block.second[1].weight)
-            missing -= own
-    if missing:
-        raise ModelError(f"the base model has no {', '.join(sorted(missing))}; start from a model of this architecture")
-    try:
-        network.load_state_dict(weights, strict=False)
-    except RuntimeError as error:
-        raise ModelError(f"the base model doesn't fit: {str(error).splitlines()[-1].strip()}; check widths in the settings")\
-            from error
 
 
 def _initialise(module: torch.nn.Module) -> None:

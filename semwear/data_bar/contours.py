@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from semwear.data_bar.pieces import stretches_of
+
 FEWEST_STEPS = 3
 """Steps of a bar whose blocks stand on one another's corners, or on a line along it."""
 NARROWEST_STEP_PX = 5
@@ -79,6 +81,6 @@ def head_columns(beyond: np.ndarray) -> int:
 
 def rises_narrowly(inner: np.ndarray) -> bool:
     """Tell whether the ink between the ends rises in narrow ticks only."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], (inner > 0).astype(np.int8), [0])))).reshape(-1, 2)
+    edges = stretches_of(inner > 0)
     widths = edges[:, 1] - edges[:, 0]
     return not len(widths) or widths.max() <= max(6, 2 * np.median(widths))

@@ -39,15 +39,14 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     inverse = printed.inside is not None
     if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
         return "", False
+    own = printed.line if inverse else _own_columns(label)
     if agreement != "proven" and not inverse:
         lost = lost_start(label.ink, printed.line, printed.reading, wanted)
+        lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
         if lost:
             return f"{lost} before the bar's label {wanted.text} may be missing", False
-    own = printed.line if inverse else _own_columns(label)
-    if agreement != "proven" and not inverse and has_figure_before(label.ink, own):
-        return f"a figure before the bar's label {wanted.text} may be missing", False
-    if agreement != "proven" and not inverse and (longer := _longer_before(label, own)):
-        return f"the bar's label reads as {wanted.text} and as {longer}", True
+        if longer := _longer_before(label, own):
+            return f"the bar's label reads as {wanted.text} and as {longer}", True
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [
         read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
@@ -140,9 +139,8 @@ def _is_touched(label: Label) -> bool:
     """Tell whether ink of the picture runs through the figures of a label over the picture and could change them."""
     ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
     figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
-    width, tall = line.col_1 - line.col_0, line.letter_px
-    first = line.col_0 + width * reading.places[figures[0]] - 0.4 * tall
-    last = line.col_0 + width * reading.places[figures[-1]] + 0.4 * tall
+    tall = line.letter_px
+    first, last = reading.column(line, figures[0]) - 0.4 * tall, reading.column(line, figures[-1]) + 0.4 * tall
     margin = int(np.ceil(0.6 * tall))
     top, left = max(line.row_0 - margin, 0), max(int(first) - margin, 0)
     part = ink.mask[top : line.row_1 + margin, left : int(last) + margin]

@@ -7,6 +7,7 @@ import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length
+from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.words import Printed
 
 POINT_INK = (0.4, 0.25)
@@ -95,12 +96,7 @@ def point_is_printed(label: Label) -> bool:
 
 def leaves_room(label: Label) -> bool:
     """Tell whether a label read without a decimal point has room for one, or the tail of a comma, between its figures."""
-    if (
-        label.printed.inside is not None
-        or len(_figures(label)) < 2
-        or "." in label.length.text
-        or "," in label.length.text
-    ):
+    if label.printed.inside is not None or len(_figures(label)) < 2 or set(label.length.text) & set(".,"):
         return False
     return _has_room(label) or _has_comma(label) or _has_foot(label)
 
@@ -113,8 +109,7 @@ def _figures(label: Label) -> list[int]:
 
 def _column(label: Label, place: int) -> float:
     """Return the column of the layer where a character of the label was read."""
-    line = label.printed.line
-    return line.col_0 + (line.col_1 - line.col_0) * label.printed.reading.places[place]
+    return label.printed.reading.column(label.printed.line, place)
 
 
 def _has_room(label: Label) -> bool:
@@ -126,8 +121,7 @@ def _spare(label: Label) -> float:
     """Return by how many columns the widest blank between the figures of a label exceeds what parts figures."""
     line, figures = label.printed.line, _figures(label)
     inked = _between_figures(label).any(axis=0)
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], ~inked, [False])).astype(np.int8))).reshape(-1, 2)
-    blanks = [stop - start for start, stop in edges if start > 0 and stop < len(inked)]
+    blanks = [stop - start for start, stop in stretches_of(~inked) if start > 0 and stop < len(inked)]
     if not blanks:
         return 0.0
     closest = min(blanks) if len(figures) > 2 and len(blanks) == len(figures) - 1 else LETTER_BLANK * line.letter_px

@@ -11,6 +11,7 @@ import numpy as np
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length
 from semwear.data_bar.lines import Line
+from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.text import Reading
 
 WIDEST_GAP = 0.4
@@ -45,10 +46,6 @@ def _inked(ink: Ink, line: Line) -> np.ndarray:
     return part > ink.low + FAINTEST * (ink.high - ink.low)
 
 
-def _column(line: Line, reading: Reading, place: int) -> int:
-    return int(round(line.col_0 + (line.col_1 - line.col_0) * reading.places[place]))
-
-
 def _has_ink_before(ink: Ink, line: Line) -> bool:
     """Tell whether ink as high as a figure ends right before a line."""
     inked, tall = _inked(ink, line), line.letter_px
@@ -64,11 +61,10 @@ def _has_more_figures(ink: Ink, line: Line, reading: Reading, length: Length) ->
     """Tell whether there are more pieces as high as figures up to the last figure of a label than it has figures."""
     text = reading.text[length.start : length.stop]
     figures = [length.start + place for place, character in enumerate(text) if character.isdigit()]
-    last = _column(line, reading, figures[-1])
+    last = round(reading.column(line, figures[-1]))
     inked = _inked(ink, line)[:, max(line.col_0, 0) : line.col_1]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.any(axis=0).astype(np.int8), [0])))).reshape(-1, 2)
     number = 0
-    for start, stop in edges:
+    for start, stop in stretches_of(inked.any(axis=0)):
         rows = np.flatnonzero(inked[:, start:stop].any(axis=1))
         high = rows[-1] - rows[0] + 1 >= FULL_HEIGHT * line.letter_px
         number += high and line.col_0 + (start + stop) / 2 <= last + 0.25 * line.letter_px
@@ -77,10 +73,9 @@ def _has_more_figures(ink: Ink, line: Line, reading: Reading, length: Length) ->
 
 def _is_one_number(ink: Ink, line: Line, reading: Reading, one: int, other: int) -> bool:
     """Tell whether the blank between two figures, given by their places in the text, is too narrow to part words."""
-    first, last = _column(line, reading, one), _column(line, reading, other)
+    first, last = (round(reading.column(line, place)) for place in (one, other))
     blank = ~_inked(ink, line)[:, first : last + 1].any(axis=0)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], blank.astype(np.int8), [0])))).reshape(-1, 2)
-    widest = int((edges[:, 1] - edges[:, 0]).max()) if len(edges) else 0
+    widest = int(np.diff(stretches_of(blank)).max(initial=0))
     return widest < WIDEST_GAP * line.letter_px
 
 

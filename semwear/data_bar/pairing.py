@@ -168,8 +168,7 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
 def _is_made_of(bar: Bar, label: Label) -> bool:
     """Tell whether an end of the bar stands where a figure or letter of the label was read."""
     line, reading, length = label.printed.line, label.printed.reading, label.length
-    width = line.col_1 - line.col_0
-    first, last = (line.col_0 + width * reading.places[place] for place in (length.start, length.stop - 1))
+    first, last = (reading.column(line, place) for place in (length.start, length.stop - 1))
     for row_0, row_1, left, right in bar.parts:
         rows = min(row_1, line.row_1) - max(row_0, line.row_0)
         beside = right - left < line.letter_px and rows > 0.4 * (row_1 - row_0)
@@ -205,13 +204,12 @@ def _is_ground(bar: Bar, label: Label) -> bool:
 def _label_columns(label: Label) -> tuple[float, float]:
     """Columns of the label itself within its line, from the places of its characters."""
     line, reading, length = label.printed.line, label.printed.reading, label.length
-    width = line.col_1 - line.col_0
     text = reading.text
-    start = line.col_0 if not text[: length.start].strip() else line.col_0 + width * reading.places[length.start] - 2
+    start = line.col_0 if not text[: length.start].strip() else reading.column(line, length.start) - 2
     if not text[length.stop :].strip():
         stop = line.col_1
     else:
-        stop = line.col_0 + width * reading.places[length.stop - 1] + 0.5 * line.letter_px
+        stop = reading.column(line, length.stop - 1) + 0.5 * line.letter_px
     return float(start), float(stop)
 
 

@@ -18,3 +18,12 @@ def pieces_of(mask: np.ndarray) -> Pieces:
     """Return the pieces of a (rows, cols) bool mask, joined across corners too."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=8)
     return Pieces(labels=labels, stats=stats)
+
+
+def stretches_of(inked: np.ndarray) -> np.ndarray:
+    """Return the first place of each stretch of a (places,) bool row and the one after its last, (stretches, 2).
+
+    >>> stretches_of(np.array([True, False, True, True])).tolist()
+    [[0, 1], [2, 4]]
+    """
+    return np.flatnonzero(np.diff(np.concatenate(([False], inked, [False])).astype(np.int8))).reshape(-1, 2)

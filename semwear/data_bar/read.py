@@ -17,6 +17,7 @@ from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.nested import with_shared_doubt, without_boxes, without_outlines, without_parts
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
+from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
 from semwear.data_bar.words import Words, read_words, rows_read_again
@@ -282,9 +283,7 @@ def _picture(marks: np.ndarray, panels: tuple[Panel, ...]) -> tuple[slice, slice
     """Return the smallest box of rows that holds every stretch of picture worth keeping, and the same for columns."""
 
     def kept(covered: np.ndarray) -> slice:
-        edges = np.flatnonzero(np.diff(np.concatenate(([True], covered, [True])).astype(np.int8)))
-        stretches = edges.reshape(-1, 2)
-        large = [stretch for stretch in stretches if stretch[1] - stretch[0] >= KEPT_SHARE * len(covered)]
+        large = [stretch for stretch in stretches_of(~covered) if stretch[1] - stretch[0] >= KEPT_SHARE * len(covered)]
         if not large:
             return slice(0, len(covered))
         return slice(int(large[0][0]), int(large[-1][1]))

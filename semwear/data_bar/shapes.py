@@ -10,7 +10,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
 from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
-from semwear.data_bar.pieces import Pieces
+from semwear.data_bar.pieces import Pieces, stretches_of
 
 FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
@@ -200,7 +200,7 @@ def _end_rows(piece: np.ndarray, box: Box, *, first: int = 1) -> Box:
     first: the column from which they must be inked; the outermost may be covered in part.
     """
     inked = piece[:, first:4].all(axis=1)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], inked.astype(np.int8), [0])))).reshape(-1, 2)
+    edges = stretches_of(inked)
     if not len(edges):
         return (box[0], box[0] + 1, box[2], box[3]) if first else box
     first, last = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
@@ -212,7 +212,7 @@ def _line(piece: np.ndarray) -> _Line | None:
     full = piece.mean(axis=1) >= FULL
     if not full.any():
         return None
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], full.astype(np.int8), [0])))).reshape(-1, 2)
+    edges = stretches_of(full)
     row_0, row_1 = (int(edge) for edge in edges[np.argmax(edges[:, 1] - edges[:, 0])])
     above = np.logical_and.accumulate(piece[:row_0][::-1], axis=0).sum(axis=0)
     below = np.logical_and.accumulate(piece[row_1:], axis=0).sum(axis=0)
@@ -310,9 +310,8 @@ def _only_specks(beyond: np.ndarray) -> bool:
 
 def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box]:
     """Boxes of the ticks between the end ticks of a ruler, given as columns of its piece: they could be read as letters."""
-    rises = np.concatenate(([0], (line.beyond[first:last] > 0).astype(np.int8), [0]))
     boxes = []
-    for start, stop in np.flatnonzero(np.diff(rises)).reshape(-1, 2) + first:
+    for start, stop in stretches_of(line.beyond[first:last] > 0) + first:
         up, down = int(line.above[start:stop].max()), int(line.below[start:stop].max())
         boxes.append((full_line[0] - up, full_line[1] + down, full_line[2] + int(start), full_line[2] + int(stop)))
     return boxes

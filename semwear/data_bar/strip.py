@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from semwear.data_bar.pieces import stretches_of
+
 FLAT_RANGE = 6
 """Largest range of grey (of 255) in a 3 × 3 neighbourhood that still counts as flat; JPEG leaves a few levels."""
 SAME_TONE = 14
@@ -139,7 +141,7 @@ def _strip_rows(grey: np.ndarray, inside: np.ndarray) -> tuple[int, int]:
     """Return the rows [first, last) of a strip within a flat area that a smooth part of the picture may hang on to."""
     tone = int(np.bincount(grey[inside]).argmax())
     filled = (np.abs(grey.astype(np.int16) - tone) <= 2).mean(axis=1) >= FILLED_ROW
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], filled.astype(np.int8), [0])))).reshape(-1, 2)
+    edges = stretches_of(filled)
     if not len(edges):
         return 0, 0
     first, last = edges[np.argmax(edges[:, 1] - edges[:, 0])]

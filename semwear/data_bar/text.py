@@ -13,6 +13,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from semwear.data_bar.lines import Line
+
 LINE_HEIGHT_PX = 48
 """Height of the recogniser's input."""
 ALPHABET = string.ascii_letters + string.digits + " .,:;=-+×*/()[]%<>#&|_~°µμ'’"
@@ -32,6 +34,10 @@ class Reading:
     def sureness(self) -> float:
         """Mean probability of the characters, 0 for an empty text."""
         return float(np.mean(self.probabilities)) if self.probabilities else 0.0
+
+    def column(self, line: Line, place: int) -> float:
+        """Column of the layer where a character was read; line: the box that was read."""
+        return line.col_0 + (line.col_1 - line.col_0) * self.places[place]
 
 
 def load_session(pattern: str):
