@@ -21,8 +21,8 @@ from samples import BLANK, Samples, from_label  # noqa: E402
 
 WIDTHS = (8, 16, 16, 32, 32)
 SETTINGS = {
-    "steps": 100, "batch": 24, "learning_rate": 4e-3, "weight_decay": 0.01, "warmup_steps": 5, "average_decay": 0.95,
-    "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "hidden_weight": 0.1, "invert_share": 0.0, "report_steps": 50,
+    "steps": 100, "batch": 24, "learning_rate": 4e-3, "muon": False, "weight_decay": 0.01, "warmup_steps": 5,
+    "average_decay": 0.95, "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "hidden_weight": 0.1, "invert_share": 0.0, "report_steps": 50,
     "checkpoint_seconds": 1e9,
 }  # fmt: skip
 
@@ -50,7 +50,8 @@ def trainer(samples, folder, **changes):
     return Trainer(network=FieldNetwork(WIDTHS), store=store, settings=SETTINGS | changes, folder=folder, seed=5)
 
 
-def test_the_training_path_learns_an_open_data_set(tmp_path, monkeypatch):
+@pytest.mark.parametrize("muon", [False, True])
+def test_the_training_path_learns_an_open_data_set(tmp_path, muon):
     """Expected: within 5 points of scikit-learn's own logistic regression on the same split (it reaches about 0.99;
     digits are turned and mirrored by the augmentation of the path, which makes the task harder, not easier)."""
     digits, samples = digit_samples()
@@ -59,7 +60,7 @@ def test_the_training_path_learns_an_open_data_set(tmp_path, monkeypatch):
     train, test = order[:500], order[500:]
     baseline = LogisticRegression(max_iter=2000).fit(digits.data[train], digits.target[train])
     expected = baseline.score(digits.data[test], digits.target[test])
-    run = trainer(part(samples, train), tmp_path, steps=560, learning_rate=6e-3, average_decay=0.98)
+    run = trainer(part(samples, train), tmp_path, steps=560, learning_rate=6e-3, average_decay=0.98, muon=muon)
     assert run.run()
     image = samples.image[test].astype(np.float32) * (12 / 255) - 6
     with torch.inference_mode():
@@ -67,14 +68,15 @@ def test_the_training_path_learns_an_open_data_set(tmp_path, monkeypatch):
     assert (states == digits.target[test]).mean() > expected - 0.05
 
 
-def test_a_stopped_run_goes_on_to_the_same_weights(tmp_path):
+@pytest.mark.parametrize("muon", [False, True])
+def test_a_stopped_run_goes_on_to_the_same_weights(tmp_path, muon):
     _, samples = digit_samples()
-    whole = trainer(samples, tmp_path / "whole", steps=6)
+    whole = trainer(samples, tmp_path / "whole", steps=6, muon=muon)
     assert whole.run()
-    halves = trainer(samples, tmp_path / "halves", steps=6)
+    halves = trainer(samples, tmp_path / "halves", steps=6, muon=muon)
     halves.seconds = 0.0  # stops after one step
     assert not halves.run()
-    again = trainer(samples, tmp_path / "halves", steps=6)
+    again = trainer(samples, tmp_path / "halves", steps=6, muon=muon)
     assert again.run()
     for name, value in whole.network.state_dict().items():
         torch.testing.assert_close(again.network.state_dict()[name], value, msg=name)

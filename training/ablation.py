@@ -25,6 +25,7 @@ VARIANTS = {
     "without the package's simulator": {"keep": lambda group: not group.startswith("simulated/")},
     "no albumentations": {"keep": lambda group: not group.endswith("/augmented")},
     "no Dice term": {"settings": {"dice_weight": 0.0}},
+    "AdamW alone": {"settings": {"muon": False, "learning_rate": 3.0e-3}},
 }
 
 

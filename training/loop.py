@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
+from optimisers import Optimisers
 from safetensors.torch import save_file
 from samples import BLANK, EMPTY_BYTE, UNKNOWN, Samples, load, shard_length
 from torch import nn
@@ -265,10 +266,9 @@ class Trainer:
         compiled = settings.get("compiled") and device.type == "cuda"
         trained, loss_of = (torch.compile(network), torch.compile(losses)) if compiled else (network, losses)
         averaged = {name: value.detach().clone() for name, value in network.state_dict().items()}
-        optimiser = torch.optim.AdamW(
-            network.parameters(), lr=settings["learning_rate"], weight_decay=settings["weight_decay"],
-            fused=device.type == "cuda",
-        )  # fmt: skip
+        optimiser = Optimisers(
+            network, lr=settings["learning_rate"], weight_decay=settings["weight_decay"], muon=settings["muon"]
+        )
         first, path = 0, self.folder / "checkpoint.pt"
         self.folder.mkdir(parents=True, exist_ok=True)
         if path.exists():
@@ -284,9 +284,8 @@ class Trainer:
                 self.refill()
             rng = np.random.default_rng([self.seed, step])
             torch.manual_seed(self.seed * 1_000_003 + step)
-            for group in optimiser.param_groups:
-                spent = (time.monotonic() - started) / self.seconds if self.anneal_in_time else 0.0
-                group["lr"] = float(settings["learning_rate"] * _schedule(step, settings, spent))
+            spent = (time.monotonic() - started) / self.seconds if self.anneal_in_time else 0.0
+            optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, spent)))
             image, codes, worn, kind = self._batch(rng)
             image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
             network.train()
@@ -297,7 +296,7 @@ class Trainer:
             with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
                 output = trained(image.contiguous(memory_format=torch.channels_last))
                 loss = loss_of(output, codes, worn, kind, settings)
-            optimiser.zero_grad(set_to_none=True)
+            network.zero_grad(set_to_none=True)
             loss.backward()
             nn.utils.clip_grad_norm_(network.parameters(), 2.0)
             optimiser.step()
@@ -348,7 +347,8 @@ def train_for(
 ) -> nn.Module:
     """Train a network from the start for a time in place of a number of steps, for comparisons; return it.
 
-    The learning rate runs out with the time. What an earlier run left in the folder goes.
+    The learning rate runs out with the time, and the statistics of normalisation are taken anew at the end. What an
+    earlier run left in the folder goes.
     """
     shutil.rmtree(folder, ignore_errors=True)
     plan = settings | {"steps": 10**9, "warmup_steps": 100, "compiled": False}
@@ -356,7 +356,27 @@ def train_for(
         network=network, store=store, settings=plan, folder=folder, seed=1, refill=refill, seconds=seconds, anneal_in_time=True
     )
     trainer.run()
+    settle(trainer.network, store, batches=40, batch=16, invert_share=settings["invert_share"])
     return trainer.network
+
+
+def settle(network: nn.Module, store: Store, *, batches: int, batch: int, invert_share: float) -> None:
+    """Take the statistics of batch normalisation anew from samples: after a short training they lag far behind the
+    weights, more so the slower a network averages them."""
+    layers = [module for module in network.modules() if isinstance(module, nn.BatchNorm2d)]
+    momenta = [layer.momentum for layer in layers]
+    for layer in layers:
+        layer.reset_running_stats()
+        layer.momentum = None  # a plain mean over all batches
+    network.train()
+    with torch.no_grad():
+        for number in range(batches):
+            rng = np.random.default_rng([7, number])
+            image, codes, worn, _ = store.take(rng.integers(0, len(store), batch))
+            network(augment(image, codes, worn, rng, invert_share)[0])
+    for layer, momentum in zip(layers, momenta, strict=True):
+        layer.momentum = momentum
+    network.eval()
 
 
 def _schedule(step: int, settings: dict, spent: float = 0.0) -> float:

@@ -10,9 +10,8 @@ import argparse
 import tomllib
 from pathlib import Path
 
-import numpy as np
 import torch
-from loop import Store, augment, shard_feeder, train_for
+from loop import Store, shard_feeder, train_for
 from safetensors.torch import save_file
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
@@ -42,25 +41,6 @@ def untrained(name: str, widths) -> nn.Module:
     return FieldNetwork(tuple(widths)) if name == OWN else Peer(name)
 
 
-def settle(network: nn.Module, store: Store, *, batches: int, batch: int, invert_share: float) -> None:
-    """Take the statistics of batch normalisation anew from samples: after a short training they lag far behind the
-    weights, more so the slower a network averages them."""
-    layers = [module for module in network.modules() if isinstance(module, nn.BatchNorm2d)]
-    momenta = [layer.momentum for layer in layers]
-    for layer in layers:
-        layer.reset_running_stats()
-        layer.momentum = None  # a plain mean over all batches
-    network.train()
-    with torch.no_grad():
-        for number in range(batches):
-            rng = np.random.default_rng([7, number])
-            image, codes, worn, _ = store.take(rng.integers(0, len(store), batch))
-            network(augment(image, codes, worn, rng, invert_share)[0])
-    for layer, momentum in zip(layers, momenta, strict=True):
-        layer.momentum = momentum
-    network.eval()
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--shards", type=Path, required=True)
@@ -81,7 +61,6 @@ def main() -> None:
             given.seconds, untrained(name, settings["network"]["widths"]), store=store, settings=plan, refill=refill,
             folder=Path(__file__).parent / "runs" / name,
         )  # fmt: skip
-        settle(network, store, batches=40, batch=16, invert_share=plan["invert_share"])
         save_file({key: value.cpu().contiguous() for key, value in network.state_dict().items()},
                   given.out / f"{name}.safetensors")  # fmt: skip
 
