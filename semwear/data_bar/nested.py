@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from semwear.data_bar.pairing import Pair
-from semwear.data_bar.shapes import INSIDE_HOLLOW, opposite_level, rows_beyond
+from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
