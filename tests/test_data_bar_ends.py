@@ -199,3 +199,23 @@ def test_a_chequered_bar_with_outlines_about_its_cells_is_measured_over_all():
         pixels[top + 1 : top + 6, first + 1 : first + 27] = picture(100)[top + 1 : top + 6, first + 1 : first + 27]
     pixels = written(pixels, "50 µm", 400, 330, stroke_width=1, stroke_fill=0)
     assert_read(read(pixels), 50.0, 122.0)
+
+
+def test_a_frame_that_holds_blocks_of_its_own_tone_is_the_bar_and_what_it_encloses_is_not():
+    """A black frame, 132 px long, with black and white blocks by turns: the white ones alone span 130 px."""
+    pixels = picture(170)
+    pixels[430:440, 300:432] = 0
+    for block in range(4):
+        rows = slice(431, 435) if block % 2 else slice(435, 439)
+        pixels[rows, 300 + 33 * block + (block == 0) : 333 + 33 * block - (block == 3)] = 255
+    pixels = written(pixels, "400 um", 404, 330, ink=0)
+    assert_read(read(pixels), 400.0, 132.0)
+
+
+def test_broad_blocks_at_the_ends_of_a_heavy_line_leave_its_length_open():
+    """18 px broad: between their middles or over all are 102 and 120 px."""
+    pixels = picture()
+    pixels[430:470] = 0
+    pixels[441:459, 200:320] = 255
+    pixels[434:466, 200:218] = pixels[434:466, 302:320] = 255
+    assert math.isnan(read(written(pixels, "20 µm", 440, 350)).bar_um)

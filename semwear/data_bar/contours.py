@@ -46,6 +46,21 @@ def is_hollow(piece: np.ndarray) -> bool:
     return bool((piece[:, 4:-4].mean(axis=0) > 0.8).mean() < 0.1)
 
 
+def is_in_blocks(piece: np.ndarray) -> bool:
+    """Tell whether a piece is blocks of ink by turns with as much blank, in a frame: neither an outline nor solid.
+
+    >>> walls = np.ones((10, 90), bool)
+    >>> walls[1:-1, 1:-1] = False
+    >>> blocks = walls.copy()
+    >>> blocks[:5, :30] = blocks[5:, 30:60] = blocks[:5, 60:] = True
+    >>> is_in_blocks(walls), is_in_blocks(blocks)
+    (False, True)
+    """
+    shares = piece.mean(axis=1)
+    inner = shares[shares < 0.9]
+    return bool(len(inner) >= 3 and 0.3 <= np.median(inner) <= 0.7)
+
+
 def tick_columns(beyond: np.ndarray) -> int:
     """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
     width = len(beyond)

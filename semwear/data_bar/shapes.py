@@ -9,7 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
-from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
+from semwear.data_bar.contours import (
+    has_even_steps,
+    head_columns,
+    is_hollow,
+    is_in_blocks,
+    rises_narrowly,
+    tick_columns,
+)
 from semwear.data_bar.pieces import Pieces, stretches_of
 from semwear.data_bar.two_tones import (
     INSIDE_HOLLOW,
@@ -108,7 +115,8 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
         foreign = (mask[box[0] : box[1], box[2] : box[3]] & ~piece).mean()
         if closed and even and foreign < 0.01 or has_even_steps(piece):
             bar = solid_bar(plane, box, piece=piece)
-            return replace(bar, doubt="it outlines another mark") if burnt and outlines(plane, piece, box) else bar
+            outline = burnt and not is_in_blocks(piece) and outlines(plane, piece, box)
+            return replace(bar, doubt="it outlines another mark") if outline else bar
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)
@@ -197,8 +205,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     elif beyond.any() and not (burnt and _only_specks(beyond)):
         reach = np.flatnonzero(beyond > 0)
         heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
-        mirrored = pointed or np.array_equal(np.sign(beyond), np.sign(beyond[::-1]))
-        if not heads.all() or not mirrored:
+        if not heads.all() or not pointed:
             doubt = "something is joined to it"
     full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
     parts: list[Box] = [full_line]
