@@ -1,6 +1,7 @@
 """Ends, outlines, shadows and boxes that once misled the reading: the expected lengths are those of the drawing."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,13 +13,14 @@ from semwear.data_bar import read_data_bar
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar
 from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.labels import facts_in
+from semwear.data_bar.label_point import Label
+from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline
-from semwear.data_bar.pairing import Pair, _is_ground
+from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
-from semwear.data_bar.words import _is_one_line, _neighbour
+from semwear.data_bar.words import Printed, _is_one_line, _neighbour
 from semwear.read import read_micrograph
 
 STUDY = Path(__file__).parents[1] / "sample_images" / "study" / "pictures"
@@ -219,3 +221,18 @@ def test_broad_blocks_at_the_ends_of_a_heavy_line_leave_its_length_open():
     pixels[441:459, 200:320] = 255
     pixels[434:466, 200:218] = pixels[434:466, 302:320] = 255
     assert math.isnan(read(written(pixels, "20 µm", 440, 350)).bar_um)
+
+
+@pytest.mark.parametrize("wide", [4, 12])
+def test_a_label_fills_the_gap_of_a_line_however_widely_it_is_boxed(wide):
+    """The halves end beside the letters, as in a line of text, whose box is wider than its letters are."""
+    line = Line(row_0=140, row_1=160, col_0=200 - wide, col_1=300 + wide, letter_px=20.0, regularity=2)
+    inside = tuple((place - line.col_0) / (line.col_1 - line.col_0) for place in (210, 230, 250, 270, 290))
+    reading = Reading(text="20 µm", probabilities=(1.0,) * 5, places=inside)
+    plane = np.zeros((200, 400), np.uint8)
+    ink = Ink(plane=plane, mask=plane > 0, low=30, high=255, row_0=0, col_0=0, name="white ink")
+    (length,) = lengths_in(reading.text)
+    label = Label(ink=ink, printed=Printed(line=line, reading=reading, lengths=(length,)), length=length)
+    bar = plain_bar((149, 151, 100, 400), 99.5, 399.5, 0.4, parts=(), doubt="")
+    assert _fills_gap(label, replace(bar, kind="split", gap=(199, 301)))
+    assert not _fills_gap(label, replace(bar, kind="split", gap=(220, 301)))
