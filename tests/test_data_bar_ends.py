@@ -20,6 +20,7 @@ from semwear.data_bar.nested import _has_outline
 from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
+from semwear.data_bar.two_tones import casts_shadow
 from semwear.data_bar.words import Printed, _is_one_line, _neighbour
 from semwear.read import read_micrograph
 
@@ -236,3 +237,32 @@ def test_a_label_fills_the_gap_of_a_line_however_widely_it_is_boxed(wide):
     bar = plain_bar((149, 151, 100, 400), 99.5, 399.5, 0.4, parts=(), doubt="")
     assert _fills_gap(label, replace(bar, kind="split", gap=(199, 301)))
     assert not _fills_gap(label, replace(bar, kind="split", gap=(220, 301)))
+
+
+def shadowed(down: int, aside: int, *, tick: int = 0) -> np.ndarray:
+    """A white line, 201 px over all, with its black shadow moved down and aside, on a grey picture with a label."""
+    pixels = picture(130)
+    for grey, row, col in ((0, down, aside), (255, 0, 0)):
+        pixels[430 + row : 434 + row, 220 + col : 421 + col] = grey
+        for first in (220, 418) if tick else ():
+            pixels[430 - tick + row : 434 + tick + row, first + col : first + 3 + col] = grey
+    shade = written(pixels, "20 µm", 385 + down, 290 + aside, ink=0)
+    return written(shade, "20 µm", 385, 290)
+
+
+@pytest.mark.parametrize(("down", "aside"), [(1, 1), (2, 2), (3, -2), (-2, 3)])
+def test_a_bar_with_its_shadow_is_as_long_as_either(down, aside):
+    assert_read(read(shadowed(down, aside)), 20.0, 201.0)
+    assert_read(read(shadowed(down, aside, tick=8)), 20.0, 198.0)
+
+
+@pytest.mark.parametrize(
+    ("first", "stop", "shadow"), [(222, 423, True), (220, 421, False), (222, 560, False), (224, 417, False)]
+)
+def test_a_shadow_goes_past_one_end_as_far_as_it_falls_short_of_the_other(first, stop, shadow):
+    """Else the black is a block of a bar in two rows, a longer mark, or the inside of an outline."""
+    plane = picture(130)
+    plane[432:436, first:stop] = 0
+    plane[430:434, 220:421] = 255
+    bar = plain_bar((430, 434, 220, 421), 219.5, 420.5, 0.4, parts=((430, 434, 220, 421),), doubt="")
+    assert casts_shadow(plane, bar, 60.0) is shadow

@@ -21,6 +21,10 @@ INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 BLOCK_SHARE = 0.5
 """Length of a block in the other tone at least, in that of the bar: blocks are about equal, and outlines narrow."""
+FARTHEST_SHADOW_PX = 5
+"""Rows and columns by which a shadow lies off its bar at most."""
+SHADOW_SHARE, FREE_SHARE = 0.8, 0.35
+"""Share of opposite ink in a shadow at least, and of either tone around bar and shadow at most."""
 FULL_HEIGHT = 0.8
 """Share of a bar's rows that are opposite ink in a column of such a block."""
 
@@ -69,10 +73,48 @@ def beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
     if not beside:
         return False
     if len(beside) < len(along):
-        return True  # An outline runs along both sides, ink beside its shadow along one.
+        # An outline runs along both sides, ink beside its shadow along one; both of these are equally long.
+        return not casts_shadow(plane, bar, level)
     # A dark picture beyond an end isn't as dark as ink.
     level = (level + min(beside)) / 2
     return not all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
+
+
+def casts_shadow(plane: np.ndarray, bar: Bar, level: float) -> bool:
+    """Tell whether ink of the opposite tone (up to level) is the bar once more, moved down or up and aside: its shadow.
+
+    The shadow must go past one end as far as it falls short of the other, and nothing may follow it on any side.
+    """
+    pad = FARTHEST_SHADOW_PX + 5
+    rows, cols = slice(bar.row_0 - pad, bar.row_1 + pad), slice(bar.col_0 - pad, bar.col_1 + pad)
+    if min(rows.start, cols.start) < 0 or rows.stop > plane.shape[0] or cols.stop > plane.shape[1]:
+        return False
+    window = plane[rows, cols]
+    dark, bright = window <= level, window >= INK_AGAIN
+    shape = np.zeros(window.shape, bool)
+    for row_0, row_1, col_0, col_1 in bar.parts:
+        shape[row_0 - rows.start : row_1 - rows.start, col_0 - cols.start : col_1 - cols.start] = True
+    reach = range(1, FARTHEST_SHADOW_PX + 1)
+    for down, aside in (
+        (sign * one, way * other) for sign in (1, -1) for way in (1, -1) for one in reach for other in reach
+    ):
+        moved = np.roll(shape, (down, aside), axis=(0, 1))
+        cast = moved & ~shape
+        if dark[cast].mean() < SHADOW_SHARE:
+            continue
+        past = cast & ~shape.any(axis=0)
+        short = np.roll(shape, down, axis=0) & ~moved & ~shape
+        short[:, ~(shape.any(axis=0) & ~moved.any(axis=0))] = False
+        if dark[past].mean() < SHADOW_SHARE or (short.any() and dark[short].mean() > 0.5):
+            continue
+        down_0, down_1 = (int(edge) for edge in np.flatnonzero((shape | moved).any(axis=1))[[0, -1]])
+        left, right = (int(edge) for edge in np.flatnonzero((shape | moved).any(axis=0))[[0, -1]])
+        across, along = slice(down_0, down_1 + 1), slice(left, right + 1)
+        beyond = [(across, slice(left - 4, left - 1)), (across, slice(right + 2, right + 5))]
+        beyond += [(slice(down_0 - 4, down_0 - 1), along), (slice(down_1 + 2, down_1 + 5), along)]
+        if all(dark[part].mean() <= FREE_SHARE and bright[part].mean() <= FREE_SHARE for part in beyond):
+            return True
+    return False
 
 
 def goes_on_in_other_tone(plane: np.ndarray, bar: Bar) -> bool:
