@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
 from semwear.data_bar.contours import (
     has_even_steps,
     head_columns,
@@ -154,7 +154,7 @@ def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, e
         first, last = (_end_rows(ink, box, first=0) for ink in (ends, ends[:, ::-1]))
     start, start_u = outer_edge(plane, first, at_left=True)
     stop, stop_u = outer_edge(plane, last, at_left=False)
-    doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
+    doubt = MELTS if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
     if piece is not None and abs((stop - start) - (col_1 - col_0)) > 1:
         start, stop = col_0 - 0.5, col_1 - 0.5
     return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=(box,), doubt=doubt)
@@ -231,7 +231,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     elif left or right:
         doubt = "it has a tick at one end only"
     elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
-        doubt = doubt or "an end of it melts into the picture"
+        doubt = doubt or MELTS
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
     if kind == "ticked" and not doubt:
         parts += _inner_ticks(line, full_line, left, width - right)
