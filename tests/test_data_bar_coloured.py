@@ -46,3 +46,16 @@ def test_soft_ends_are_sure_enough_only_at_the_edges_of_the_ink_of_a_long_bar(st
     box = (10, 16, 100, 100 + round(length))
     bar = plain_bar(box, start, start + length, 0.9, parts=(box,), doubt=MELTS)
     assert (_with_soft_ends(bar).doubt == "") is sure
+
+
+@pytest.mark.parametrize("colour", [(255, 0, 0), (0, 0, 255)])
+def test_a_bar_as_dark_as_its_strip_is_seen_by_its_colour_beside_white_text(colour):
+    pixels = np.repeat(picture(150)[..., None], 3, axis=2)
+    pixels[420:] = 0
+    pixels[452:458, 300:501] = colour
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 20)
+    draw = ImageDraw.Draw(image)
+    draw.text((20, 440), "EHT = 15.00 kV", fill=(255, 255, 255), font=font)
+    draw.text((360, 424), "20 µm", fill=colour, font=font)
+    assert_read(read(np.array(image)), 20.0, 201.0)
