@@ -21,9 +21,9 @@ from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import with_shared_doubt, without_parts
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone
-from semwear.data_bar.shapes import INSIDE_HOLLOW
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
+from semwear.data_bar.two_tones import INSIDE_HOLLOW
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
 
@@ -265,3 +265,16 @@ def test_outlined_ticks_need_no_breadth_to_be_full_ink():
     for tick in range(6):
         pixels[420:434, 250 + 40 * tick : 252 + 40 * tick] = 255
     assert_read(read(written(pixels, "40 µm", 385, 320, outline=0)), 40.0, 200.0)
+
+
+@pytest.mark.parametrize("first", [255, 0])
+def test_a_block_of_a_bar_in_two_tones_is_no_bar(first):
+    """The bar is 152 px long; its black half with a thin white outline stands out alone, but isn't all of the bar."""
+    pixels = np.clip(np.random.default_rng(4).normal(120, 8, (ROWS, COLS)), 0, 255).astype(np.uint8)
+    pixels[300:310, 200:352] = 255
+    dark = slice(276, 351) if first else slice(201, 276)
+    pixels[301:309, dark] = 0
+    pixels[310:312, 202:354] = 0
+    image = written(pixels, "200 nm", 268, 200, outline=0)
+    bar = read(image)
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(152, abs=1.5)

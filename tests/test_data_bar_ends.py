@@ -1,6 +1,7 @@
 """Ends, outlines, shadows and boxes that once misled the reading: the expected lengths are those of the drawing."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,13 +13,15 @@ from semwear.data_bar import read_data_bar
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar
 from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.labels import facts_in
+from semwear.data_bar.label_point import Label
+from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline
-from semwear.data_bar.pairing import Pair, _is_ground
+from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
-from semwear.data_bar.words import _is_one_line, _neighbour
+from semwear.data_bar.two_tones import casts_shadow
+from semwear.data_bar.words import Printed, _is_one_line, _neighbour
 from semwear.read import read_micrograph
 
 STUDY = Path(__file__).parents[1] / "sample_images" / "study" / "pictures"
@@ -199,3 +202,67 @@ def test_a_chequered_bar_with_outlines_about_its_cells_is_measured_over_all():
         pixels[top + 1 : top + 6, first + 1 : first + 27] = picture(100)[top + 1 : top + 6, first + 1 : first + 27]
     pixels = written(pixels, "50 µm", 400, 330, stroke_width=1, stroke_fill=0)
     assert_read(read(pixels), 50.0, 122.0)
+
+
+def test_a_frame_that_holds_blocks_of_its_own_tone_is_the_bar_and_what_it_encloses_is_not():
+    """A black frame, 132 px long, with black and white blocks by turns: the white ones alone span 130 px."""
+    pixels = picture(170)
+    pixels[430:440, 300:432] = 0
+    for block in range(4):
+        rows = slice(431, 435) if block % 2 else slice(435, 439)
+        pixels[rows, 300 + 33 * block + (block == 0) : 333 + 33 * block - (block == 3)] = 255
+    pixels = written(pixels, "400 um", 404, 330, ink=0)
+    assert_read(read(pixels), 400.0, 132.0)
+
+
+def test_broad_blocks_at_the_ends_of_a_heavy_line_leave_its_length_open():
+    """18 px broad: between their middles or over all are 102 and 120 px."""
+    pixels = picture()
+    pixels[430:470] = 0
+    pixels[441:459, 200:320] = 255
+    pixels[434:466, 200:218] = pixels[434:466, 302:320] = 255
+    assert math.isnan(read(written(pixels, "20 µm", 440, 350)).bar_um)
+
+
+@pytest.mark.parametrize("wide", [4, 12])
+def test_a_label_fills_the_gap_of_a_line_however_widely_it_is_boxed(wide):
+    """The halves end beside the letters, as in a line of text, whose box is wider than its letters are."""
+    line = Line(row_0=140, row_1=160, col_0=200 - wide, col_1=300 + wide, letter_px=20.0, regularity=2)
+    inside = tuple((place - line.col_0) / (line.col_1 - line.col_0) for place in (210, 230, 250, 270, 290))
+    reading = Reading(text="20 µm", probabilities=(1.0,) * 5, places=inside)
+    plane = np.zeros((200, 400), np.uint8)
+    ink = Ink(plane=plane, mask=plane > 0, low=30, high=255, row_0=0, col_0=0, name="white ink")
+    (length,) = lengths_in(reading.text)
+    label = Label(ink=ink, printed=Printed(line=line, reading=reading, lengths=(length,)), length=length)
+    bar = plain_bar((149, 151, 100, 400), 99.5, 399.5, 0.4, parts=(), doubt="")
+    assert _fills_gap(label, replace(bar, kind="split", gap=(199, 301)))
+    assert not _fills_gap(label, replace(bar, kind="split", gap=(220, 301)))
+
+
+def shadowed(down: int, aside: int, *, tick: int = 0) -> np.ndarray:
+    """A white line, 201 px over all, with its black shadow moved down and aside, on a grey picture with a label."""
+    pixels = picture(130)
+    for grey, row, col in ((0, down, aside), (255, 0, 0)):
+        pixels[430 + row : 434 + row, 220 + col : 421 + col] = grey
+        for first in (220, 418) if tick else ():
+            pixels[430 - tick + row : 434 + tick + row, first + col : first + 3 + col] = grey
+    shade = written(pixels, "20 µm", 385 + down, 290 + aside, ink=0)
+    return written(shade, "20 µm", 385, 290)
+
+
+@pytest.mark.parametrize(("down", "aside"), [(1, 1), (2, 2), (3, -2), (-2, 3)])
+def test_a_bar_with_its_shadow_is_as_long_as_either(down, aside):
+    assert_read(read(shadowed(down, aside)), 20.0, 201.0)
+    assert_read(read(shadowed(down, aside, tick=8)), 20.0, 198.0)
+
+
+@pytest.mark.parametrize(
+    ("first", "stop", "shadow"), [(222, 423, True), (220, 421, False), (222, 560, False), (224, 417, False)]
+)
+def test_a_shadow_goes_past_one_end_as_far_as_it_falls_short_of_the_other(first, stop, shadow):
+    """Else the black is a block of a bar in two rows, a longer mark, or the inside of an outline."""
+    plane = picture(130)
+    plane[432:436, first:stop] = 0
+    plane[430:434, 220:421] = 255
+    bar = plain_bar((430, 434, 220, 421), 219.5, 420.5, 0.4, parts=((430, 434, 220, 421),), doubt="")
+    assert casts_shadow(plane, bar, 60.0) is shadow

@@ -96,3 +96,14 @@ def test_a_number_that_begins_with_nought_labels_no_bar(text):
 def test_a_pixel_size_that_no_electron_micrograph_has_counts_as_unread():
     assert math.isnan(facts_in(["939.0 mm/px"], []).pixel_size_um)
     assert facts_in(["939.0 nm/px"], []).pixel_size_um == pytest.approx(0.939)
+
+
+@pytest.mark.parametrize(
+    ("text", "um", "rounding_um"),
+    [("0,500 µm", 0.5, 0.0005), ("0,025 mm", 25.0, 0.5), ("1,000 µm", 1000.0, 0.0), ("1,000,000 nm", 1000.0, 0.0)],
+)
+def test_a_comma_after_a_nought_parts_decimals_and_never_thousands(text, um, rounding_um):
+    """No number of thousands begins with a nought, so that three figures after the comma are decimals."""
+    (length,) = lengths_in(text)
+    assert length.may_label
+    assert (length.um, length.rounding_um) == pytest.approx((um, rounding_um))

@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import DataBar, read_data_bar
 from semwear.data_bar.contours import is_hollow
-from semwear.data_bar.shapes import _is_inside_hollow
+from semwear.data_bar.two_tones import is_inside_hollow
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
 ROWS, COLS = 480, 640
@@ -114,6 +114,33 @@ def test_a_line_with_arrow_heads_is_measured_from_tip_to_tip(high):
     assert_read(read(pixels, "40 µm", 424, 250), 40.0, 200.0)
 
 
+def test_an_arrow_of_two_rows_whose_tips_take_one_is_measured_from_tip_to_tip():
+    pixels = picture()
+    pixels[455:457, 202:398] = 255
+    for step in range(7):
+        pixels[455 - step : 456 + step, (200 + 2 * step, 201 + 2 * step, 399 - 2 * step, 398 - 2 * step)] = 255
+    assert_read(read(pixels, "40 µm", 424, 250), 40.0, 200.0)
+
+
+def test_a_bar_of_three_rows_with_rounded_ends_reaches_as_far_as_its_middle_row():
+    """Each end is one pixel in one row: without them the bar would be 2 px, or 3 %, too short."""
+    pixels = picture()
+    pixels[455:458, 201:262] = 255
+    pixels[456, 200:263] = 255
+    assert_read(read(pixels, "20 µm", 428, 205), 20.0, 63.0)
+
+
+@pytest.mark.parametrize(("length", "radius"), [(90, 7), (200, 5), (110, 15)])
+def test_a_line_with_discs_at_its_ends_is_measured_between_their_middles(length, radius):
+    """Discs are as high before their middle as behind it, unlike arrow heads, and mark places as ticks do."""
+    pixels = picture()
+    pixels[450:452, 220 : 221 + length] = 255
+    rows, cols = np.ogrid[:ROWS, :COLS]
+    for middle in (220, 220 + length):
+        pixels[(rows - 450.5) ** 2 + (cols - middle) ** 2 <= (radius + 0.3) ** 2] = 255
+    assert_read(read(pixels, "20 µm", 440, 450), 20.0, length)
+
+
 def test_a_frame_around_a_box_is_no_bar():
     """The frame stands two pixels off the box, so that it isn't joined to it, and the box holds no bar."""
     pixels = picture(strip_rows=0)
@@ -136,7 +163,7 @@ def test_a_hollow_piece_is_told_from_blocks_in_a_frame():
 def test_ink_beyond_whose_outline_there_is_ink_again_is_the_inside_of_a_hollow_bar(again, inside):
     plane = np.full((40, 120), 150, np.uint8)
     plane[10:30, 10:110], plane[13:27, 13:107], plane[16:24, 16:104] = again, 0, 255
-    assert _is_inside_hollow(plane, np.ones((8, 88), bool), (16, 24, 16, 104)) is inside
+    assert is_inside_hollow(plane, np.ones((8, 88), bool), (16, 24, 16, 104)) is inside
     walls = np.ones((8, 88), bool)
     walls[1:-1, 1:-1] = False
-    assert _is_inside_hollow(plane, walls, (16, 24, 16, 104)) is inside
+    assert is_inside_hollow(plane, walls, (16, 24, 16, 104)) is inside

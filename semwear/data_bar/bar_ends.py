@@ -26,6 +26,8 @@ MOST_SOFT_PX = 2
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
+MELTS = "an end of it melts into the picture"
+
 Box = tuple[int, int, int, int]
 """Rows [0], [1]) and columns [2], [3]) of an upright box of a layer."""
 

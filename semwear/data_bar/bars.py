@@ -58,7 +58,7 @@ def find_bars(
             for bar in _runs(plane, mask, pieces, shortest)
             if not _within(bar, [other for other in bars if not other.doubt])
         ]
-    return [_with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
+    return [with_continuation_doubted(bar, bars) for bar in _outermost(bars)]
 
 
 def _on_base_lines(plane: np.ndarray, pieces: Pieces, shortest: int, *, burnt: bool) -> list[Bar]:
@@ -134,7 +134,7 @@ def _area(bar: Bar) -> int:
     return (bar.row_1 - bar.row_0) * (bar.col_1 - bar.col_0)
 
 
-def _with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
+def with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
     """Doubt a plain bar that another piece of the same rows carries on: it may be one block of several."""
     if bar.kind not in ("filled", "line") or bar.doubt:
         return bar

@@ -6,7 +6,7 @@ wrong scale, so that blocks are looked for beyond either end.
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, length_u_px, outer_edge, plain_bar
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, length_u_px, outer_edge, plain_bar
 from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.tick_ends import LARGEST_DOT_PX
 
@@ -94,7 +94,7 @@ def _measured(
     beyond = _beyond(plane if around is None else around, (row_0, row_1), col_0, col_1, int(blank), int(wide))
     doubt = ""
     if max(start_u, stop_u) >= DOUBTFUL_U_PX:
-        doubt = "an end of it melts into the picture"
+        doubt = MELTS
     over_picture = burnt or around is not None
     if any(part.size and part.max() >= max((ink + level) / 2, 0.8 * ink) for part in beyond):
         doubt = "the picture may hide a block beyond its end" if over_picture else "another piece carries it on"

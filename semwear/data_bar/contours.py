@@ -9,6 +9,9 @@ FEWEST_STEPS = 3
 NARROWEST_STEP_PX = 5
 """Columns of such a step at least: narrower ones are ticks."""
 
+WIDEST_DISC = 0.35
+"""Columns of a disc at the end of a line at most, as a share of the bar with both discs."""
+
 
 def has_even_steps(piece: np.ndarray) -> bool:
     """Tell whether two heights of solid ink take turns along a piece in equal steps, from end to end.
@@ -43,6 +46,21 @@ def is_hollow(piece: np.ndarray) -> bool:
     return bool((piece[:, 4:-4].mean(axis=0) > 0.8).mean() < 0.1)
 
 
+def is_in_blocks(piece: np.ndarray) -> bool:
+    """Tell whether a piece is blocks of ink by turns with as much blank, in a frame: neither an outline nor solid.
+
+    >>> walls = np.ones((10, 90), bool)
+    >>> walls[1:-1, 1:-1] = False
+    >>> blocks = walls.copy()
+    >>> blocks[:5, :30] = blocks[5:, 30:60] = blocks[:5, 60:] = True
+    >>> is_in_blocks(walls), is_in_blocks(blocks)
+    (False, True)
+    """
+    shares = piece.mean(axis=1)
+    inner = shares[shares < 0.9]
+    return bool(len(inner) >= 3 and 0.3 <= np.median(inner) <= 0.7)
+
+
 def tick_columns(beyond: np.ndarray) -> int:
     """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
     width = len(beyond)
@@ -57,7 +75,23 @@ def tick_columns(beyond: np.ndarray) -> int:
         columns = 1
         while columns < width and beyond[columns] >= 0.6 * rise:
             columns += 1
-    return columns if columns <= max(6, 0.12 * width) else 0
+    return columns if columns <= max(6, 0.12 * width) else _disc_columns(beyond)
+
+
+def _disc_columns(beyond: np.ndarray) -> int:
+    """Number of columns, from the first one on, of a mark that rises and falls alike, as a disc does; 0 without one.
+
+    It marks a place by its middle, unlike an arrow head.
+
+    >>> disc = [2, 4, 6, 6, 6, 6, 4, 2]
+    >>> _disc_columns(np.array(disc + 20 * [0])), _disc_columns(np.array([0, 2, 4, 6] + 20 * [0]))
+    (8, 0)
+    """
+    blank = np.flatnonzero(beyond == 0)
+    mark = beyond[: blank[0] if len(blank) else 0].astype(int)
+    if not 3 <= len(mark) <= WIDEST_DISC * len(beyond) or mark[0] > 0.7 * mark.max():
+        return 0
+    return len(mark) if np.abs(mark - mark[::-1]).max() <= 2 else 0
 
 
 def head_columns(beyond: np.ndarray) -> int:

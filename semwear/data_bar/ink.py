@@ -24,6 +24,8 @@ BEYOND_INK = 1.35
 """Contrast, in that of coloured ink, from which a pixel is its shadow or outline."""
 DARK_OUTLINE = 40
 """Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
+FEW_BRIGHT, FEWEST_DARK_PX = 0.1, 60
+"""Share of a mark that stands out in grey, up to which only its colour shows it, and pixels of such marks at least."""
 LEAST_CHROMA = 40.0
 """Chroma (of 255) from which coloured print is seen in a grey picture: thin strokes have little of their colour."""
 PANEL_INK_SHARE = 0.4
@@ -117,6 +119,8 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         coloured = np.abs(colours - ground.astype(np.int16)).max(axis=2)
         if (difference >= BRIGHT_ENOUGH).sum() < 0.3 * (coloured >= BRIGHT_ENOUGH).sum():
             difference = coloured
+        else:
+            difference = _with_dark_colours(difference, coloured)
     inner = difference[2:-2, 2:-2]
     strong = inner[inner > 40]
     if strong.size < 20:
@@ -136,6 +140,22 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         name="panel",
         cut_out=True,
     )
+
+
+def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarray:
+    """Return the contrast of a panel in grey, in colour where marks as dark, or light, as their ground stand out by that alone.
+
+    difference, coloured: (rows, cols) contrast with the ground in grey and in the colour channel that differs most.
+    """
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(
+        (coloured >= BRIGHT_ENOUGH).astype(np.uint8), connectivity=8
+    )
+    bright = np.bincount(labels.ravel(), weights=(difference >= BRIGHT_ENOUGH).ravel(), minlength=count)
+    dark = bright < FEW_BRIGHT * stats[:, cv2.CC_STAT_AREA]
+    dark[0] = False
+    if stats[dark, cv2.CC_STAT_AREA].sum() < FEWEST_DARK_PX:
+        return difference
+    return np.where(thickened(dark[labels], 1), np.maximum(difference, coloured), difference)
 
 
 def _rules(mask: np.ndarray) -> np.ndarray:

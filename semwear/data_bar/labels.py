@@ -16,7 +16,7 @@ SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
 PIXEL_SIZES_UM = (1e-4, 20.0)
 """Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
 
-_NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
+_NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _OTHER_LENGTH = re.compile(
@@ -100,7 +100,8 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         number, unit = match["number"], match["unit"].lower().replace("u", "µ").replace("p", "µ")
         value = _decimal(number) * UNIT_UM[unit]
         decimals = re.search(r"[.,](\d+)$", number)
-        places = len(decimals[1]) if decimals and value and not re.search(r",\d{3}$", number) else 0
+        thousands = not number.startswith("0,") and re.search(r",\d{3}$", number)
+        places = len(decimals[1]) if decimals and value and not thousands else 0
         lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[
             : match.start()
         ]
@@ -200,10 +201,11 @@ def _length(match: re.Match) -> float:
 
 
 def _decimal(number: str) -> float:
-    """Read a number with a point or comma: a comma before three figures parts thousands, else decimals.
+    """Read a number with a point or comma: a comma before three figures parts thousands, unless 0 stands before it.
 
-    >>> _decimal("1,000"), _decimal("1,5"), _decimal("10 000"), _decimal("2.50")
-    (1000.0, 1.5, 10000.0, 2.5)
+    >>> _decimal("1,000"), _decimal("1,5"), _decimal("10 000"), _decimal("2.50"), _decimal("0,025")
+    (1000.0, 1.5, 10000.0, 2.5, 0.025)
     """
-    number = re.sub(r"[, ](?=\d{3}(?!\d))", "", number)
+    if not number.startswith("0,"):
+        number = re.sub(r"[, ](?=\d{3}(?!\d))", "", number)
     return float(number.replace(",", "."))

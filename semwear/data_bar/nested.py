@@ -10,8 +10,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from semwear.data_bar.contours import is_in_blocks
 from semwear.data_bar.pairing import Pair
-from semwear.data_bar.shapes import INSIDE_HOLLOW, opposite_level, rows_beyond
+from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -20,6 +21,8 @@ EQUAL_WITHIN_PX = 1.5
 
 def without_outlines(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs of burnt-in bars without those whose bar is the outline of another pair's bar."""
+    frames = [pair for pair in pairs if not pair.ink.on_panel and not pair.bar.doubt and _holds_blocks(pair)]
+    pairs = [pair for pair in pairs if not any(_encloses(frame, pair) for frame in frames)]
     dropped, widened = set(), {}
     for inner in pairs:
         if inner.ink.on_panel or not inner.ink.cut_out:
@@ -78,6 +81,12 @@ def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
         same = any(max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1 for box in insides)
         shared.append(replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW)) if same else pair)
     return shared
+
+
+def _holds_blocks(pair: Pair) -> bool:
+    """Tell whether a bar is blocks in a frame of their own tone: what lies inside is its blocks of the other tone."""
+    row_0, row_1, col_0, col_1 = pair.bar.box
+    return pair.bar.kind == "filled" and is_in_blocks(pair.ink.mask[row_0:row_1, col_0:col_1])
 
 
 def _has_outline(pair: Pair) -> bool:

@@ -139,8 +139,7 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     ):
         return 0.0
     if bar.kind == "split":
-        low, high = bar.gap
-        if not (low - 2 <= col_0 and col_1 <= high + 2 and line.row_0 - 2 <= bar.row_px <= line.row_1 + 2):
+        if not (_fills_gap(label, bar) and line.row_0 - 2 <= bar.row_px <= line.row_1 + 2):
             return 0.0
         distance = 0.0
     elif label.printed.inside is not None:
@@ -199,6 +198,18 @@ def _is_ground(bar: Bar, label: Label) -> bool:
     rows = min(row_1, line.row_1) - max(row_0, line.row_0)
     cols = min(col_1, line.col_1) - max(col_0, line.col_0)
     return rows > 0.6 * (line.row_1 - line.row_0) and cols > 0.6 * (line.col_1 - line.col_0)
+
+
+def _fills_gap(label: Label, bar: Bar) -> bool:
+    """Tell whether a label stands in the gap of a split bar and nothing else does: its line may be boxed more widely."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    first, last = (reading.column(line, place) for place in (length.start, length.stop - 1))
+    alone = not (reading.text[: length.start] + reading.text[length.stop :]).strip()
+    low, high = bar.gap
+    if not alone:
+        col_0, col_1 = _label_columns(label)
+        return low - 2 <= col_0 and col_1 <= high + 2
+    return low <= first and last <= high
 
 
 def _label_columns(label: Label) -> tuple[float, float]:

@@ -8,27 +8,35 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
-from semwear.data_bar.contours import has_even_steps, head_columns, is_hollow, rises_narrowly, tick_columns
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
+from semwear.data_bar.contours import (
+    has_even_steps,
+    head_columns,
+    is_hollow,
+    is_in_blocks,
+    rises_narrowly,
+    tick_columns,
+)
 from semwear.data_bar.pieces import Pieces, stretches_of
+from semwear.data_bar.two_tones import (
+    INSIDE_HOLLOW,
+    OTHER_TONE,
+    beside_opposite_ink,
+    goes_on_in_other_tone,
+    is_inside_hollow,
+    outlines,
+)
 
 FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
-OPPOSITE_TONE = 60.0
-"""Grey of a layer's plane (ink is bright) up to which a pixel is ink of the opposite tone."""
-FLAT_INK = 8.0
-"""Spread of grey (of 255, 20 % to 80 %) up to which what a hollow shape encloses is ink and not picture."""
-BLACK = 15.0
-"""Grey of a layer's plane up to which a pixel is at the far end of the range."""
 HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 """Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
-INSIDE_HOLLOW = "it may be the inside of a hollow bar"
-INK_AGAIN = 235
-"""Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 LOWEST_TICK = 0.25
 """Rows by which an end tick stands out at least, as a share of the line's thickness."""
 THICK_PX = 5
 """Rows of a solid bar from which its ends may be rounded, so that only the rows that reach farthest count."""
+ROUNDED_PX = 3
+"""Rows of a solid bar of which the middle one alone reaches to the ends if they are rounded."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -64,20 +72,27 @@ def connected_bars(
     _, _, width, height, area = pieces.stats.T
     broad = (width >= shortest_px // 3) & (width >= 8) & (height <= width) & (area >= width)
     broad[0] = False
+    picture = plane if burnt else around
     for index in np.flatnonzero(broad):
         left, top, width, height, area = (int(value) for value in pieces.stats[index])
         box = (top, top + height, left, left + width)
         piece = pieces.labels[top : top + height, left : left + width] == index
         bar = classified(plane, mask, piece, box, burnt=burnt)
-        if bar is not None and around is not None and is_hollow(piece) and _outlines(around, piece, box):
+        if bar is not None and around is not None and is_hollow(piece) and outlines(around, piece, box):
             bar = replace(bar, doubt="it outlines another mark")
-        if bar is not None and around is not None and not bar.doubt and _is_inside_hollow(around, piece, box):
+        if bar is not None and around is not None and not bar.doubt and is_inside_hollow(around, piece, box):
             bar = replace(bar, doubt=INSIDE_HOLLOW)
         if bar is not None:
-            bars.append(bar)
+            bars.append(bar if picture is None else _alone(picture, bar))
     bars += _double(bars)
     bars += _split(bars)
     return [bar for bar in bars if bar.length_px >= shortest_px]
+
+
+def _alone(picture: np.ndarray, bar: Bar) -> Bar:
+    """Return the bar, doubted if ink of the other tone carries it on."""
+    plain = bar.kind in ("filled", "line") and not bar.doubt
+    return replace(bar, doubt=OTHER_TONE) if plain and goes_on_in_other_tone(picture, bar) else bar
 
 
 def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box, *, burnt: bool) -> Bar | None:
@@ -90,7 +105,7 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
         bar = solid_bar(plane, box, ends=piece)
         if _flared(plane, box, least=120.0 if burnt else 60.0):
             return replace(bar, doubt="its ends may have ticks")
-        return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
+        return replace(bar, doubt="it outlines another mark") if burnt and beside_opposite_ink(plane, bar) else bar
     # An outermost column may be covered in part only.
     ends = min(by_col[:2].max(), by_col[-2:].max())
     closed = min(by_row[0], by_row[-1]) >= min(FULL, 1 - 1.5 / width) and ends >= min(FULL, 1 - 1.5 / height)
@@ -100,14 +115,15 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
         foreign = (mask[box[0] : box[1], box[2] : box[3]] & ~piece).mean()
         if closed and even and foreign < 0.01 or has_even_steps(piece):
             bar = solid_bar(plane, box, piece=piece)
-            return replace(bar, doubt="it outlines another mark") if burnt and _outlines(plane, piece, box) else bar
+            outline = burnt and not is_in_blocks(piece) and outlines(plane, piece, box)
+            return replace(bar, doubt="it outlines another mark") if outline else bar
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)
     if line is None:
         return None
     bar = _lined(plane, piece, line, box, burnt=burnt)
-    return replace(bar, doubt="it outlines another mark") if burnt and _beside_opposite_ink(plane, bar) else bar
+    return replace(bar, doubt="it outlines another mark") if burnt and beside_opposite_ink(plane, bar) else bar
 
 
 def _flared(plane: np.ndarray, box: Box, *, least: float) -> bool:
@@ -123,58 +139,6 @@ def _flared(plane: np.ndarray, box: Box, *, least: float) -> bool:
     return False
 
 
-def _outlines(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
-    """Tell whether a hollow shape over the picture is the outline of ink of the opposite tone.
-
-    Ink that has an outline has it on both sides; an outline has the ink on one side and the picture on the other.
-    """
-    level = opposite_level(plane, box)
-    enclosed = plane[box[0] : box[1], box[2] : box[3]][~piece]
-    rows = _first_inside(piece)
-    inner = plane[box[0] : box[1], box[2] + 4 : box[3] - 4][rows][~piece[rows, 4:-4]]
-    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
-    if enclosed.size and picture.size:
-        # Flat and unlike the picture: ink of another colour.
-        flat = np.ptp(np.percentile(enclosed, (20, 80))) <= FLAT_INK
-        if flat and np.median(enclosed) > level and abs(float(np.median(enclosed)) - float(np.median(picture))) > 25:
-            return True
-        if flat and np.median(enclosed) <= BLACK and np.median(picture) <= BLACK + 25:
-            return True  # A hollow bar, or the outline of a dark one on a dark picture: nothing tells.
-    inside, outside = (
-        [part for part in parts if part.size] for parts in ((enclosed, inner), (rows_beyond(plane, box, 1),))
-    )
-    return any(np.median(part) <= level for part in inside) != any(np.median(part) <= level for part in outside)
-
-
-def _is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
-    """Tell whether right beyond the outline of ink there is ink of its own tone again, above and below."""
-    if piece.shape[0] < 4 or (piece.mean() < 0.9 and not is_hollow(piece)):
-        return False
-    row_0, row_1, col_0, col_1 = box
-    sides = (plane[max(row_0 - 6, 0) : max(row_0 - 1, 0), col_0:col_1], plane[row_1 + 1 : row_1 + 6, col_0:col_1])
-    return all(part.size and (part >= INK_AGAIN).mean(axis=1).max() >= 0.95 for part in sides)
-
-
-def opposite_level(plane: np.ndarray, box: Box) -> float:
-    """Grey of the plane up to which a pixel is ink of the opposite tone, not just a dark picture around."""
-    picture = np.concatenate([rows_beyond(plane, box, distance) for distance in (5, 6, 7)])
-    return min(OPPOSITE_TONE, float(np.median(picture)) - 25.0) if picture.size else OPPOSITE_TONE
-
-
-def _first_inside(piece: np.ndarray) -> list[int]:
-    """Rows right inside the upper and the lower wall of a hollow shape."""
-    full = piece.mean(axis=1) >= 0.9
-    if full.all():
-        return []
-    return [int(np.argmin(full)), len(full) - 1 - int(np.argmin(full[::-1]))]
-
-
-def rows_beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
-    """Pixels of the rows at a distance above and below a box."""
-    rows = [row for row in (box[0] - distance, box[1] - 1 + distance) if 0 <= row < plane.shape[0]]
-    return plane[rows, box[2] : box[3]].ravel()
-
-
 def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, ends: np.ndarray | None = None) -> Bar:
     """Measure a bar between the outer edges of its box.
 
@@ -186,9 +150,11 @@ def solid_bar(plane: np.ndarray, box: Box, *, piece: np.ndarray | None = None, e
         first, last = _end_rows(piece, box), _end_rows(piece[:, ::-1], box)
     elif ends is not None and row_1 - row_0 >= THICK_PX:
         first, last = (_end_rows(ink, box) for ink in (ends, ends[:, ::-1]))
+    elif ends is not None and row_1 - row_0 == ROUNDED_PX:
+        first, last = (_end_rows(ink, box, first=0) for ink in (ends, ends[:, ::-1]))
     start, start_u = outer_edge(plane, first, at_left=True)
     stop, stop_u = outer_edge(plane, last, at_left=False)
-    doubt = "an end of it melts into the picture" if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
+    doubt = MELTS if max(start_u, stop_u) >= DOUBTFUL_U_PX else ""
     if piece is not None and abs((stop - start) - (col_1 - col_0)) > 1:
         start, stop = col_0 - 0.5, col_1 - 0.5
     return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=(box,), doubt=doubt)
@@ -222,24 +188,6 @@ def _line(piece: np.ndarray) -> _Line | None:
     return _Line(row_0=row_0, row_1=row_1, above=above, below=below)
 
 
-def _beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
-    """Tell whether ink of the opposite tone runs along a line over the picture without going round its ends."""
-    row_0, row_1, col_0, col_1 = bar.parts[0]
-    rows, cols = plane.shape
-    inner = slice(col_0 + 4, col_1 - 4)
-    along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
-    beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
-    level = opposite_level(plane, bar.box)
-    beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
-    if not beside:
-        return False
-    if len(beside) < len(along):
-        return True  # An outline runs along both sides, ink beside its shadow along one.
-    # A dark picture beyond an end isn't as dark as ink.
-    level = (level + min(beside)) / 2
-    return not all(part.size and np.mean(part <= level) > 0.5 for part in beyond)
-
-
 def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt: bool) -> Bar:
     """Measure a line whose ends may have ticks; doubtful if what rises from it is neither ticks nor arrow heads."""
     width = piece.shape[1]
@@ -257,8 +205,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     elif beyond.any() and not (burnt and _only_specks(beyond)):
         reach = np.flatnonzero(beyond > 0)
         heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
-        mirrored = pointed or np.array_equal(np.sign(beyond), np.sign(beyond[::-1]))
-        if not heads.all() or not mirrored:
+        if not heads.all() or not pointed:
             doubt = "something is joined to it"
     full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
     parts: list[Box] = [full_line]
@@ -266,7 +213,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     for at_left, ticks in ((True, left), (False, right)):
         if not ticks:
             inked = piece[line.row_0 : line.row_1] if at_left else piece[line.row_0 : line.row_1, ::-1]
-            reaching = _end_rows(inked, full_line, first=0) if thickness >= 3 else full_line
+            reaching = _end_rows(inked, full_line, first=0) if thickness >= 2 else full_line
             ends.append(outer_edge(plane, reaching, at_left=at_left))
             continue
         cols = (col_0, col_0 + ticks) if at_left else (col_0 + width - ticks, col_0 + width)
@@ -284,7 +231,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     elif left or right:
         doubt = "it has a tick at one end only"
     elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
-        doubt = doubt or "an end of it melts into the picture"
+        doubt = doubt or MELTS
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
     if kind == "ticked" and not doubt:
         parts += _inner_ticks(line, full_line, left, width - right)

@@ -8,6 +8,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import find_bars
+from semwear.data_bar.coloured import coloured_bars
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.labels import Length, lengths_in
 from semwear.data_bar.lines import Line, find_lines
@@ -77,7 +78,10 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
     finder: finds text on the picture where letters can't be told from the picture by their ink.
     """
     around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
-    bars = find_bars(ink.plane, ink.mask, shortest_px=SHORTEST_SHARE * width_px, burnt=not ink.cut_out, around=around)
+    shortest_px = SHORTEST_SHARE * width_px
+    bars = find_bars(ink.plane, ink.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
+    if ink.name == "coloured ink":
+        bars = coloured_bars(ink, bars, shortest_px=shortest_px)
     sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.

@@ -1,0 +1,61 @@
+"""Coloured bars over grey pictures after JPEG with coarse colour: the expected lengths are the geometry of the drawing."""
+
+import io
+import math
+
+import numpy as np
+import pytest
+from drawn_bars import FONTS, assert_read, picture, read
+from PIL import Image, ImageDraw, ImageFont
+
+from semwear.data_bar.bar_ends import MELTS, plain_bar
+from semwear.data_bar.coloured import _with_soft_ends
+
+
+def coloured(blocks: list[tuple[int, int]], colour: tuple[int, int, int], *, quality: int, thick: int) -> np.ndarray:
+    """A grey picture with coloured blocks (first and last column) and their label, written as JPEG, 4:2:0, and read."""
+    pixels = np.repeat(picture(150, spread=12)[..., None], 3, axis=2)
+    for first, stop in blocks:
+        pixels[400 : 400 + thick, first:stop] = colour
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 30)
+    ImageDraw.Draw(image).text((260, 355), "20 µm", fill=colour, font=font)
+    file = io.BytesIO()
+    image.save(file, "JPEG", quality=quality, subsampling=2)
+    return np.array(Image.open(file))
+
+
+@pytest.mark.parametrize(
+    ("colour", "quality", "thick"),
+    [((255, 160, 0), 60, 9), ((0, 255, 0), 60, 5), ((0, 255, 255), 50, 9), ((255, 0, 0), 85, 3)],
+)
+def test_a_coloured_bar_ends_where_its_colour_falls_to_half(colour, quality, thick):
+    bar = read(coloured([(201, 442)], colour, quality=quality, thick=thick))
+    assert_read(bar, 20.0, 241.0, within_px=0.8)
+    assert bar.bar_u_px < 1.0
+
+
+def test_a_coloured_block_of_several_is_no_bar():
+    """Three blocks span 200 px; one of them, whose ends are as soft, would give a fifth of that."""
+    bar = read(coloured([(201, 241), (281, 321), (361, 401)], (255, 160, 0), quality=60, thick=9))
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(200.0, abs=1.5)
+
+
+@pytest.mark.parametrize(("start", "length", "sure"), [(99.8, 100.0, True), (97.9, 101.9, False), (99.8, 40.0, False)])
+def test_soft_ends_are_sure_enough_only_at_the_edges_of_the_ink_of_a_long_bar(start, length, sure):
+    box = (10, 16, 100, 100 + round(length))
+    bar = plain_bar(box, start, start + length, 0.9, parts=(box,), doubt=MELTS)
+    assert (_with_soft_ends(bar).doubt == "") is sure
+
+
+@pytest.mark.parametrize("colour", [(255, 0, 0), (0, 0, 255)])
+def test_a_bar_as_dark_as_its_strip_is_seen_by_its_colour_beside_white_text(colour):
+    pixels = np.repeat(picture(150)[..., None], 3, axis=2)
+    pixels[420:] = 0
+    pixels[452:458, 300:501] = colour
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 20)
+    draw = ImageDraw.Draw(image)
+    draw.text((20, 440), "EHT = 15.00 kV", fill=(255, 255, 255), font=font)
+    draw.text((360, 424), "20 µm", fill=colour, font=font)
+    assert_read(read(np.array(image)), 20.0, 201.0)
