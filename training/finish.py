@@ -38,7 +38,6 @@ DISTANCE_QUANTILE = 0.995
 HIDDEN_LEVELS, NEVER_HIDDEN = (0.6, 0.7, 0.8, 0.9, 0.95, 0.98), 2.0
 HIDDEN_PRECISION = 0.8
 KIND_QUANTILE = 0.01
-OFFSET_SLACK = 0.003
 NEGATIVES = 450
 KIND_PENALTY = 2e-4
 PURPOSE = (
@@ -240,8 +239,7 @@ def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
 
     Where the network doubts, the commoner state wins every pixel, so that rare states come out too small. The offsets
     that take this bias off the mean fractions of the calibration fields are found by fixed-point steps. Of them the
-    smallest share is kept whose mean IoU on the same pixels comes within ``OFFSET_SLACK`` of the best: other makers'
-    fields have another bias.
+    share is kept whose mean IoU on the same pixels is best: other makers' fields have another bias.
     """
     logits = np.concatenate([output["logits"] for output in outputs], 1) / temperature
     truth = np.concatenate([output["truth"] for output in outputs])
@@ -256,9 +254,8 @@ def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
         states = (logits + share * whole[:, None]).argmax(0).astype(np.uint8)
         return float(np.nanmean(intersection_over_union(confusion(truth.astype(np.uint8), states))[1:]))
 
-    reached = {share: mean_iou(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
-    least = min(share for share, iou in reached.items() if iou >= max(reached.values()) - OFFSET_SLACK)
-    return [round(float(value), 4) for value in least * whole]
+    best = max((0.0, 0.25, 0.5, 0.75, 1.0), key=mean_iou)
+    return [round(float(value), 4) for value in best * whole]
 
 
 def _worn_temperature(outputs: list[dict]) -> float:
