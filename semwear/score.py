@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from semwear.metrics import fractions
 from semwear.model import Model
 from semwear.network import STATES, WORN_STRIDE_PX
 from semwear.prepare import PreparedField, resample
@@ -21,6 +22,9 @@ TILE_PX = 1536
 """Largest side that is run in one piece, in working pixels (a multiple of 32)."""
 OVERLAP_PX = 192
 """Overlap of neighbouring tiles, in working pixels (a multiple of 32)."""
+HALF_SEEN_SHARE, HALF_SEEN_AREA = 0.5, 0.02
+"""Valley that is half seen beside what is counted, as a share of that and of the assessed area, from which a field is
+flagged (this project's own limits)."""
 INPUT_LIMIT = 6.0
 """Normalised grey values beyond this are clipped before the network sees them."""
 
@@ -94,6 +98,10 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
     distance = training_distance(embedding, kind, card["distance"])
     doubted = doubted_shares(probabilities, assessed, card["decision_offsets"])
+    raised = {
+        "unlike the training fields": distance > 1,
+        "valley half seen": valley_half_seen(fractions(codes)[1], doubted[0, 1]),
+    }
     return Scores(
         codes=codes,
         probabilities=probabilities,
@@ -102,7 +110,7 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
         regions=tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"])),
         distance=distance,
         margins=interval_margins(doubted, card["interval"]),
-        flags=("unlike the training fields",) if distance > 1 else (),
+        flags=tuple(flag for flag, holds in raised.items() if holds),
     )
 
 
@@ -273,6 +281,15 @@ def doubted_shares(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0
         held = float(np.vdot(plane, found.astype(np.float32)))
         rows.append((np.count_nonzero(found) - held, float(np.vdot(plane, inside)) - held))
     return np.asarray(rows) / count
+
+
+def valley_half_seen(found: float, half_seen: float) -> bool:
+    """True when the valley that is half seen beside what is counted makes the valley fraction hardly known.
+
+    found: valley fraction; half_seen: doubted share above it (see :func:`doubted_shares`). Where only the rims of grooves
+    show, the ground between them is half seen, and the fraction is far too low.
+    """
+    return bool(half_seen > HALF_SEEN_AREA and half_seen > HALF_SEEN_SHARE * found)
 
 
 def interval_margins(doubted: np.ndarray, interval: dict) -> tuple[tuple[float, float], ...]:

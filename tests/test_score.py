@@ -16,6 +16,7 @@ from semwear.score import (
     run_tiled,
     score_regions,
     training_distance,
+    valley_half_seen,
     without_hidden,
     working_pixel_size,
 )
@@ -154,3 +155,10 @@ def test_with_a_factor_of_one_the_interval_just_holds_what_the_probabilities_add
         mean = float(probabilities[state].mean())
         assert found[state] - below + above == pytest.approx(mean, abs=1e-6)
         assert found[state] - below <= mean <= found[state] + above
+
+
+@pytest.mark.parametrize(
+    ("found", "half_seen", "flagged"), [(0.10, 0.04, False), (0.10, 0.06, True), (0.01, 0.015, False), (0.0, 0.03, True)]
+)
+def test_a_field_is_flagged_when_much_valley_is_half_seen_beside_what_is_counted(found, half_seen, flagged):
+    assert valley_half_seen(found, half_seen) is flagged
