@@ -25,8 +25,8 @@ class FieldStates:
     """What segmentation and scoring found in one field, whichever way it was found.
 
     codes: (rows, cols) uint8 mask codes on the picture's own grid. lays and grooves: semwear.lay.Lays and
-    semwear.groove.Grooves. regions: dicts with the keys of the regions table except ``file``. half_widths: half of the
-    95 % interval of the valley, smeared and scuffed fraction, NaN where unknown. distance: from the training fields,
+    semwear.groove.Grooves. regions: dicts with the keys of the regions table except ``file``. margins: how far
+    the 95 % interval of the valley, smeared and scuffed fraction reaches (below, above) it, NaN where unknown. distance: from the training fields,
     above 1 unlike them, NaN when no network ran. method: how the states were found, in words.
     """
 
@@ -34,7 +34,7 @@ class FieldStates:
     lays: object
     grooves: object
     regions: tuple[dict, ...] = ()
-    half_widths: tuple[float, float, float] = (float("nan"),) * 3
+    margins: tuple[tuple[float, float], ...] = ((float("nan"), float("nan")),) * 3
     distance: float = float("nan")
     flags: tuple[str, ...] = ()
     method: str = "geometry"
@@ -105,7 +105,7 @@ def measure_field(
         **scale,
         **groove_figures,
         **{f"{name}_fraction": float(share) for name, share in zip(STATES, shares, strict=True)},
-        **_intervals(shares, states.half_widths),
+        **_intervals(shares, states.margins),
     )
     if not raised & WITHHELD_FLAGS:
         row |= measure_regions(states.regions)
@@ -174,12 +174,12 @@ def measure_grooves(lays, grooves, area_mm2: float) -> tuple[dict, set[str]]:
     return figures, raised
 
 
-def _intervals(shares: np.ndarray, half_widths) -> dict:
+def _intervals(shares: np.ndarray, margins) -> dict:
     """Return the ends of the 95 % intervals of the three fractions, kept inside [0, 1]."""
     ends = {}
-    for name, share, half in zip(STATES[1:], shares[1:], half_widths, strict=True):
-        ends[f"{name}_fraction_low"] = float(np.clip(share - half, 0, 1))
-        ends[f"{name}_fraction_high"] = float(np.clip(share + half, 0, 1))
+    for name, share, (below, above) in zip(STATES[1:], shares[1:], margins, strict=True):
+        ends[f"{name}_fraction_low"] = float(np.clip(share - below, 0, 1))
+        ends[f"{name}_fraction_high"] = float(np.clip(share + above, 0, 1))
     return ends
 
 

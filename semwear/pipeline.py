@@ -187,7 +187,7 @@ def by_network(prepared, lays, scores) -> FieldStates:
         lays=lays,
         grooves=grooves,
         regions=scores.regions,
-        half_widths=scores.half_widths,
+        margins=scores.margins,
         distance=scores.distance,
         flags=tuple(sorted({*lays.flags, *scores.flags})),
         method="network and geometry",

@@ -117,7 +117,8 @@ def reference_estimate(references: Iterable[Mapping]) -> Estimate:
 
 
 def own_u(row: Mapping) -> float:
-    """Return the standard uncertainty of a field's valley fraction from its own 95 % interval; NaN when it has none."""
+    """Return the standard uncertainty of a field's valley fraction from the longer side of its own 95 % interval; NaN when
+    it has none."""
     low, high, value = row["valley_fraction_low"], row["valley_fraction_high"], row["valley_fraction"]
     return max(high - value, value - low) / float(stats.norm.ppf(0.975))
 

@@ -22,8 +22,9 @@ TILE_PX = 1536
 """Largest side that is run in one piece, in working pixels (a multiple of 32)."""
 OVERLAP_PX = 192
 """Overlap of neighbouring tiles, in working pixels (a multiple of 32)."""
-INTERVAL_LENGTH_UM = 50.0
-"""Length over which pixel states are taken as one observation in the area term of the intervals, µm."""
+HALF_SEEN_SHARE, HALF_SEEN_AREA = 0.5, 0.02
+"""Valley that is half seen beside what is counted, as a share of that and of the assessed area, from which a field is
+flagged (this project's own limits)."""
 INPUT_LIMIT = 6.0
 """Normalised grey values beyond this are clipped before the network sees them."""
 
@@ -34,8 +35,8 @@ class Scores:
 
     codes: (rows, cols) uint8 mask codes on the picture's own grid; probabilities: (4, rows, cols) float32 on the working
     grid, with assessed_working (rows, cols) bool beside it; regions: dicts with the keys of the regions table except
-    ``file``; distance: above 1 the field is unlike the training fields; half_widths: 95 % half-width of the valley,
-    smeared and scuffed fraction.
+    ``file``; distance: above 1 the field is unlike the training fields; margins: how far the 95 % interval of the
+    valley, smeared and scuffed fraction reaches below and above it, (below, above) of each.
     """
 
     codes: np.ndarray
@@ -44,7 +45,7 @@ class Scores:
     working_pixel_size_um: float
     regions: tuple[dict, ...]
     distance: float
-    half_widths: tuple[float, float, float]
+    margins: tuple[tuple[float, float], ...]
     flags: tuple[str, ...]
 
 
@@ -96,6 +97,11 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     prepared, assessed = without_hidden(prepared, assessed, hidden, card["hidden_limit"])
     codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
     distance = training_distance(embedding, kind, card["distance"])
+    doubted = doubted_shares(probabilities, assessed, card["decision_offsets"])
+    raised = {
+        "unlike the training fields": distance > 1,
+        "valley half seen": valley_half_seen(fractions(codes)[1], doubted[0, 1]),
+    }
     return Scores(
         codes=codes,
         probabilities=probabilities,
@@ -103,8 +109,8 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
         working_pixel_size_um=working_um,
         regions=tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"])),
         distance=distance,
-        half_widths=half_widths(probabilities, assessed, fractions(codes), prepared, card["interval"]),
-        flags=("unlike the training fields",) if distance > 1 else (),
+        margins=interval_margins(doubted, card["interval"]),
+        flags=tuple(flag for flag, holds in raised.items() if holds),
     )
 
 
@@ -252,34 +258,51 @@ def training_distance(embedding: np.ndarray, kind: float, distance: dict) -> flo
     return max(mahalanobis / distance["mahalanobis_limit"], kind_measure)
 
 
-def half_widths(probabilities, assessed, found_fractions, prepared: PreparedField, interval: dict):
-    """Return the 95 % half-widths of the valley, smeared and scuffed fraction of a field.
+def doubted_shares(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0, 0.0, 0.0, 0.0)) -> np.ndarray:
+    """Return what the network doubts of the valley, smeared and scuffed fraction, either way, (3, 2) float.
 
-    Each is ``constant + doubt · mean p (1 − p) + area · √(f (1 − f)) · L / √A``: a floor, the doubt that the network
-    itself states, and the sampling of a field of area A in patches of L = ``INTERVAL_LENGTH_UM`` (the binomial term of
-    point counting, ASTM E562). The three coefficients per state are in the model's card; they were fitted as a 95 %
-    quantile on fields that the network was not trained on.
+    probabilities: (4, rows, cols) and assessed: (rows, cols) bool on the working grid; offsets: of the decision (see
+    :func:`decide_states`). First the doubt about what was found: the sum of 1 − p over the pixels given to the state,
+    by which the fraction may be too large. Then what may have been missed: the sum of p over all others. Both are shares
+    of the assessed area, NaN where nothing is assessed. Every other row and column is counted.
     """
-    area_um2 = float(prepared.assessed.sum()) * prepared.pixel_size_um**2
+    counted = assessed[::2, ::2]
+    count = np.count_nonzero(counted)
+    if not count:
+        return np.full((3, 2), np.nan)
+    planes = [np.ascontiguousarray(plane[::2, ::2]) for plane in probabilities]
+    weighted = [
+        plane * np.float32(np.exp(offset)) if offset else plane for plane, offset in zip(planes, offsets, strict=True)
+    ]
+    best = cv2.max(cv2.max(weighted[0], weighted[1]), cv2.max(weighted[2], weighted[3]))
+    rows, inside = [], counted.astype(np.float32)
+    for plane, own in zip(planes[1:], weighted[1:], strict=True):
+        found = (own >= best) & counted
+        held = float(np.vdot(plane, found.astype(np.float32)))
+        rows.append((np.count_nonzero(found) - held, float(np.vdot(plane, inside)) - held))
+    return np.asarray(rows) / count
+
+
+def valley_half_seen(found: float, half_seen: float) -> bool:
+    """True when the valley that is half seen beside what is counted makes the valley fraction hardly known.
+
+    found: valley fraction; half_seen: doubted share above it (see :func:`doubted_shares`). Where only the rims of grooves
+    show, the ground between them is half seen, and the fraction is far too low.
+    """
+    return bool(half_seen > HALF_SEEN_AREA and half_seen > HALF_SEEN_SHARE * found)
+
+
+def interval_margins(doubted: np.ndarray, interval: dict) -> tuple[tuple[float, float], ...]:
+    """Return how far the 95 % intervals of the three fractions reach below and above them, (below, above) of each.
+
+    Both are the doubted share of that side (see :func:`doubted_shares`) times the state's factor in the model's card,
+    fitted on fields that the network was not trained on. With a factor of 1 the interval just holds what the
+    probabilities of all pixels add up to; more is needed since the pixels of a field are wrong together.
+
+    >>> interval_margins(np.array([[0.01, 0.02], [0.0, 0.01], [0.0, 0.0]]), {"valley": 3, "smeared": 4, "scuffed": 5})
+    ((0.03, 0.06), (0.0, 0.04), (0.0, 0.0))
+    """
     return tuple(
-        float(np.dot(interval[state], terms))
-        for state, terms in zip(
-            ("valley", "smeared", "scuffed"), interval_terms(probabilities, assessed, found_fractions, area_um2),
-            strict=True,
-        )
-    )  # fmt: skip
-
-
-def interval_terms(probabilities, assessed, found_fractions, area_um2: float) -> np.ndarray:
-    """Return the three terms of the half-width for each of the states 1 to 3, (3, 3) float."""
-    if area_um2 <= 0 or not assessed.any():
-        return np.full((3, 3), np.nan)
-    rows = []
-    counted = assessed[::2, ::2].astype(np.float32)
-    count = float(counted.sum())
-    for state in (1, 2, 3):
-        plane = np.ascontiguousarray(probabilities[state, ::2, ::2])
-        doubt = float(np.vdot(plane * (1 - plane), counted)) / count if count else float("nan")
-        share = float(found_fractions[state])
-        rows.append((1.0, doubt, np.sqrt(share * (1 - share)) * INTERVAL_LENGTH_UM / np.sqrt(area_um2)))
-    return np.asarray(rows)
+        (float(interval[state] * below), float(interval[state] * above))
+        for state, (below, above) in zip(("valley", "smeared", "scuffed"), doubted, strict=True)
+    )

@@ -119,6 +119,7 @@ FLAGS: dict[str, str] = {
     "more valley than reference": "the field shows clearly more valley than its reference: they may not be one surface",
     "plan disagreement": "voltage, detector or tilt in the plan contradicts the picture",
     "scuffing": "scuffed area is present",
+    "valley half seen": "much more valley is half seen than is counted for sure; the valley fraction may be far off",
     "unlike the training fields": "the picture differs from everything the network was trained on; verdict withheld",
 }
 """Every flag that a row can carry, with its meaning."""

@@ -110,8 +110,9 @@ def test_no_lay_leaves_lay_columns_empty_with_a_flag():
 
 
 def test_intervals_stay_between_nothing_and_everything(codes):
-    row = row_of(drawn_states(codes, half_widths=(0.05, 0.2, float("nan"))), picture=picture_of(codes))
+    row = row_of(drawn_states(codes, margins=((0.05, 0.03), (0.2, 0.01), (float("nan"), float("nan")))), picture=picture_of(codes))
     assert row["valley_fraction_low"] == pytest.approx(100 / 675 - 0.05)
+    assert row["valley_fraction_high"] == pytest.approx(100 / 675 + 0.03)
     assert row["smeared_fraction_low"] == 0.0
     assert np.isnan(row["scuffed_fraction_high"])
 

@@ -10,12 +10,13 @@ import torch
 from semwear.network import FieldNetwork, inference
 from semwear.score import (
     decide_states,
-    half_widths,
-    interval_terms,
+    doubted_shares,
+    interval_margins,
     normalise,
     run_tiled,
     score_regions,
     training_distance,
+    valley_half_seen,
     without_hidden,
     working_pixel_size,
 )
@@ -121,14 +122,43 @@ def test_distance_is_one_at_either_limit_and_grows_beyond():
     assert training_distance(np.zeros(2), -9.0, limits) > 5
 
 
-def test_half_widths_follow_the_stated_formula():
-    prepared = SimpleNamespace(assessed=np.ones((100, 200), bool), pixel_size_um=2.0)
-    probabilities = np.full((4, 50, 100), 0.25, np.float32)
-    shares = np.array([0.7, 0.2, 0.1, 0.0])
-    interval = {"valley": [0.01, 0.5, 2.0], "smeared": [0.0, 1.0, 0.0], "scuffed": [0.02, 0.0, 1.0]}
-    found = half_widths(probabilities, np.ones((50, 100), bool), shares, prepared, interval)
-    root_area_um = np.sqrt(100 * 200 * 4.0)
-    assert found[0] == pytest.approx(0.01 + 0.5 * 0.1875 + 2.0 * np.sqrt(0.2 * 0.8) * 50 / root_area_um)
-    assert found[1] == pytest.approx(0.1875)
-    assert found[2] == pytest.approx(0.02)
-    assert np.isnan(interval_terms(probabilities, np.zeros((50, 100), bool), shares, 1.0)).all()
+def test_doubted_shares_are_the_sums_of_doubt_inside_and_outside_of_what_was_found():
+    """Expected numbers: pixel by pixel in a naive loop over the pixels that are counted."""
+    rng = np.random.default_rng(3)
+    logits = rng.normal(size=(4, 21, 34)) * 2
+    probabilities = (np.exp(logits) / np.exp(logits).sum(0)).astype(np.float32)
+    assessed = rng.random((21, 34)) > 0.2
+    for offsets in ((0.0, 0.0, 0.0, 0.0), (0.0, 0.3, 1.0, -0.4)):
+        expected, count = np.zeros((3, 2)), 0
+        for row in range(0, 21, 2):
+            for col in range(0, 34, 2):
+                if not assessed[row, col]:
+                    continue
+                count += 1
+                own = probabilities[:, row, col]
+                chosen = int(np.argmax(own * np.exp(offsets)))
+                for state in (1, 2, 3):
+                    expected[state - 1] += (1 - own[state], 0) if state == chosen else (0, own[state])
+        np.testing.assert_allclose(doubted_shares(probabilities, assessed, offsets), expected / count, rtol=1e-5)
+    assert np.isnan(doubted_shares(probabilities, np.zeros((21, 34), bool))).all()
+
+
+def test_with_a_factor_of_one_the_interval_just_holds_what_the_probabilities_add_up_to():
+    """Closed form: found − doubted inside + half seen outside is the mean probability of the state."""
+    rng = np.random.default_rng(4)
+    logits = rng.normal(size=(4, 40, 60))
+    probabilities = (np.exp(logits) / np.exp(logits).sum(0)).astype(np.float32).repeat(2, 1).repeat(2, 2)
+    assessed = np.ones((80, 120), bool)
+    margins = interval_margins(doubted_shares(probabilities, assessed), dict.fromkeys(("valley", "smeared", "scuffed"), 1))
+    found = np.bincount(probabilities.argmax(0).ravel(), minlength=4) / assessed.size
+    for state, (below, above) in enumerate(margins, 1):
+        mean = float(probabilities[state].mean())
+        assert found[state] - below + above == pytest.approx(mean, abs=1e-6)
+        assert found[state] - below <= mean <= found[state] + above
+
+
+@pytest.mark.parametrize(
+    ("found", "half_seen", "flagged"), [(0.10, 0.04, False), (0.10, 0.06, True), (0.01, 0.015, False), (0.0, 0.03, True)]
+)
+def test_a_field_is_flagged_when_much_valley_is_half_seen_beside_what_is_counted(found, half_seen, flagged):
+    assert valley_half_seen(found, half_seen) is flagged

@@ -33,9 +33,9 @@ def draw_fractions(result: Evaluation, picture: Path) -> None:
     for axes, state in zip(figure.subplots(1, 3), STATES[1:], strict=True):
         table = result.table
         true, found = table[f"{state}_true"], table[f"{state}_found"]
-        half = table.get(f"{state}_half_width")
+        margins = table[[f"{state}_below", f"{state}_above"]].T.to_numpy() if f"{state}_below" in table else None
         axes.errorbar(
-            true, found, yerr=half, fmt=MARKS[state], color=COLOURS[state], ecolor="0.75", markersize=4, linewidth=0.8
+            true, found, yerr=margins, fmt=MARKS[state], color=COLOURS[state], ecolor="0.75", markersize=4, linewidth=0.8
         )
         top = 1.08 * max(0.02, true.max(), found.max())
         axes.plot([0, top], [0, top], color="black", linewidth=0.8)

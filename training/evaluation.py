@@ -70,6 +70,7 @@ class Evaluation:
         if "covered_valley" in self.table:
             for state in STATES[1:]:
                 figures[f"coverage_{state}"] = float(self.table[f"covered_{state}"].mean())
+                figures[f"interval_score_{state}"] = float(self.table[f"interval_score_{state}"].mean())
         if "distance" in self.table:
             figures["flagged_unlike"] = float((self.table["distance"] > 1).mean())
         figures["seconds_per_field"] = float(self.table["seconds"].mean())
@@ -94,6 +95,17 @@ def _rounded(value: float) -> float | None:
     return round(float(value), 4) if np.isfinite(value) else None
 
 
+def interval_score(found: float, true: float, below: float, above: float) -> float:
+    """Return the score of the 95 % interval of a fraction, kept inside [0, 1]: its width, and 40 times what it misses the
+    truth by (Gneiting and Raftery, 2007, eq. 43, at α = 0.05). Smaller is better.
+
+    >>> round(interval_score(0.1, 0.17, 0.02, 0.05), 6), round(interval_score(0.01, 0.01, 0.02, 0.05), 6)
+    (0.87, 0.06)
+    """
+    low, high = max(0.0, found - below), min(1.0, found + above)
+    return high - low + 40 * (max(0.0, low - true) + max(0.0, true - high))
+
+
 def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
     known = []
     for label in fields:
@@ -108,7 +120,7 @@ def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
 
 def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False) -> Evaluation:
     """Evaluate ``predict(prepared)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence`` (rows, cols)
-    of the chosen state, ``regions``, ``half_widths`` and ``distance``."""
+    of the chosen state, ``regions``, ``margins`` (below, above) of the 95 % intervals and ``distance``."""
     rows, counts, kept = [], {}, {}
     binned = np.zeros((3, BINS))
     scores, truths = [], []
@@ -127,9 +139,12 @@ def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False)
         for state, name in enumerate(STATES):
             row |= {f"{name}_true": true_share[state], f"{name}_found": found_share[state]}
             row[f"{name}_error"] = found_share[state] - true_share[state]
-        if "half_widths" in result:
-            for name, half in zip(STATES[1:], result["half_widths"], strict=True):
-                row |= {f"{name}_half_width": half, f"covered_{name}": abs(row[f"{name}_error"]) <= half + 1e-12}
+        if "margins" in result:
+            for name, (below, above) in zip(STATES[1:], result["margins"], strict=True):
+                error = row[f"{name}_error"]
+                row |= {f"{name}_below": below, f"{name}_above": above}
+                row[f"covered_{name}"] = -above - 1e-12 <= error <= below + 1e-12
+                row[f"interval_score_{name}"] = interval_score(row[f"{name}_found"], row[f"{name}_true"], below, above)
         if "distance" in result:
             row["distance"] = result["distance"]
         if "confidence" in result:
@@ -158,7 +173,7 @@ def model_predictor(model):
 
     from semwear.pipeline import lays_of
     from semwear.refine import refine_states
-    from semwear.score import score_field
+    from semwear.score import doubted_shares, score_field
 
     def predict(prepared: PreparedField) -> dict:
         scores = score_field(prepared, model)
@@ -167,7 +182,8 @@ def model_predictor(model):
         confidence = cv2.resize(scores.probabilities.max(0), (cols, rows), interpolation=cv2.INTER_LINEAR)
         return {
             "codes": codes, "confidence": confidence, "regions": scores.regions,
-            "half_widths": scores.half_widths, "distance": scores.distance,
+            "margins": scores.margins, "distance": scores.distance,
+            "doubted": doubted_shares(scores.probabilities, scores.assessed_working, model.card["decision_offsets"]),
         }  # fmt: skip
 
     return predict
