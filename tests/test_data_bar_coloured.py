@@ -2,6 +2,7 @@
 
 import io
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from drawn_bars import FONTS, assert_read, picture, read
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar.bar_ends import MELTS, plain_bar
-from semwear.data_bar.coloured import _with_soft_ends
+from semwear.data_bar.coloured import _is_same, _with_soft_ends
 
 
 def coloured(blocks: list[tuple[int, int]], colour: tuple[int, int, int], *, quality: int, thick: int) -> np.ndarray:
@@ -59,3 +60,11 @@ def test_a_bar_as_dark_as_its_strip_is_seen_by_its_colour_beside_white_text(colo
     draw.text((20, 440), "EHT = 15.00 kV", fill=(255, 255, 255), font=font)
     draw.text((360, 424), "20 µm", fill=colour, font=font)
     assert_read(read(np.array(image)), 20.0, 201.0)
+
+
+def test_a_line_at_half_of_its_colour_is_no_bar_with_ticks():
+    """A line is measured between its outer edges and ticks between their middles: here 3 px, the width of a tick, apart."""
+    box = (10, 16, 100, 347)
+    plain = plain_bar(box, 99.5, 346.5, 0.5, parts=(box,), doubt="")
+    assert _is_same(replace(plain, kind="line"), plain)
+    assert not _is_same(replace(plain, kind="ticked", start_px=101.0, stop_px=345.0), plain)

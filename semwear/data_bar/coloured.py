@@ -49,7 +49,12 @@ def _with_soft_ends(bar: Bar) -> Bar:
 
 
 def _is_same(bar: Bar, other: Bar) -> bool:
-    """Tell whether a bar at half of its colour is what another bar of all coloured pixels is."""
+    """Tell whether a bar at half of its colour is what another bar of all coloured pixels is.
+
+    Ticks that are too faint at half of the colour make a line of a bar with ticks, which is measured elsewhere.
+    """
+    if bar.kind != other.kind and not {bar.kind, other.kind} <= {"filled", "line"}:
+        return False
     rows = min(bar.row_1, other.row_1) > max(bar.row_0, other.row_0)
     ends = max(abs(bar.col_0 - other.col_0), abs(bar.col_1 - other.col_1))
     return rows and ends <= SAME_END_PX
