@@ -25,9 +25,9 @@ class FieldStates:
     """What segmentation and scoring found in one field, whichever way it was found.
 
     codes: (rows, cols) uint8 mask codes on the picture's own grid. lays and grooves: semwear.lay.Lays and
-    semwear.groove.Grooves. regions: dicts with the keys of the regions table except ``file``. margins: how far
-    the 95 % interval of the valley, smeared and scuffed fraction reaches (below, above) it, NaN where unknown. distance: from the training fields,
-    above 1 unlike them, NaN when no network ran. method: how the states were found, in words.
+    semwear.groove.Grooves. regions: dicts with the keys of the regions table except ``file``. margins: how far the
+    95 % interval of the valley, smeared and scuffed fraction reaches (below, above) it, NaN where unknown. distance: from
+    the training fields, above 1 unlike them, NaN when no network ran. method: how the states were found, in words.
     """
 
     codes: np.ndarray

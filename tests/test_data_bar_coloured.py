@@ -57,7 +57,7 @@ def test_a_bar_as_dark_as_its_strip_is_seen_by_its_colour_beside_white_text(colo
     image = Image.fromarray(pixels)
     font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 20)
     draw = ImageDraw.Draw(image)
-    draw.text((20, 440), "EHT = 15.00 kV", fill=(255, 255, 255), font=font)
+    draw.text((20, 440), "15.00 kV  SE", fill=(255, 255, 255), font=font)
     draw.text((360, 424), "20 µm", fill=colour, font=font)
     assert_read(read(np.array(image)), 20.0, 201.0)
 

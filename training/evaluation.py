@@ -173,7 +173,7 @@ def model_predictor(model):
 
     from semwear.pipeline import lays_of
     from semwear.refine import refine_states
-    from semwear.score import doubted_shares, score_field
+    from semwear.score import score_field
 
     def predict(prepared: PreparedField) -> dict:
         scores = score_field(prepared, model)
@@ -183,7 +183,6 @@ def model_predictor(model):
         return {
             "codes": codes, "confidence": confidence, "regions": scores.regions,
             "margins": scores.margins, "distance": scores.distance,
-            "doubted": doubted_shares(scores.probabilities, scores.assessed_working, model.card["decision_offsets"]),
         }  # fmt: skip
 
     return predict

@@ -26,8 +26,8 @@ EMPTY_BYTE = 128
 
 @dataclass(kw_only=True)
 class Samples:
-    """n samples: image (n, s, s) uint8, codes (n, s, s) uint8 a state, UNKNOWN or BLANK, worn (n, s/16, s/16) uint8 0, 1 or 255 (unknown), kind
-    (n,) uint8 1 for a liner surface, group (n,) text (where the sample comes from)."""
+    """n samples: image (n, s, s) uint8, codes (n, s, s) uint8 a state, UNKNOWN or BLANK, worn (n, s/16, s/16) uint8 0, 1 or
+    255 (unknown), kind (n,) uint8 1 for a liner surface, group (n,) text (where the sample comes from)."""
 
     image: np.ndarray
     codes: np.ndarray
