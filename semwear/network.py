@@ -130,38 +130,15 @@ def save_weights(network: nn.Module, path: Path) -> None:
 
 def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:
     """Build the network and fill it from a safetensors file; raises ModelError where they don't fit."""
-    return fill(FieldNetwork(widths), path).eval()
-
-
-def fill(network: FieldNetwork, path: Path, *, grown: bool = False) -> FieldNetwork:
-    """Fill a network from a safetensors file and return it; raises ModelError where they don't fit.
-
-    grown: the network may have residual blocks that the file lacks, which start as the identity, and an output for hidden
-    pixels, which starts as it is; so it begins where the smaller one ended (Chen et al., 2016, arXiv 1511.05641).
-    """
+    network = FieldNetwork(widths)
     try:
-        weights = load_file(str(path))
-        network.load_state_dict(weights | _growth(network, weights) if grown else weights)
+        network.load_state_dict(load_file(str(path)))
     except (OSError, SafetensorError, RuntimeError) as error:
         raise ModelError(
             f"{path}: these weights can't be loaded ({' '.join(str(error).split())[:200]}); "
             "train again or restore the model folder"
         ) from error
-    return network
-
-
-def _growth(network: FieldNetwork, weights: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
-    """Return what a network has beyond smaller weights: whole residual blocks, set to the identity, and the output for
-    hidden pixels."""
-    added = {}
-    for name, module in network.named_modules():
-        if name == "hidden" or isinstance(module, _Residual):
-            own = {f"{name}.{key}": value.clone() for key, value in module.state_dict().items()}
-            if weights.keys().isdisjoint(own):
-                added |= own
-                if name != "hidden":
-                    added[f"{name}.second.1.weight"].zero_()
-    return added
+    return network.eval()
 
 
 class _Inference:

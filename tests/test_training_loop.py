@@ -7,13 +7,11 @@ import numpy as np
 import pytest
 import torch
 from PIL import Image
-from safetensors.torch import save_file
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
 
-from semwear.errors import ModelError
 from semwear.labels import read_labels
-from semwear.network import FieldNetwork, fill
+from semwear.network import FieldNetwork
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
 from loop import Store, Trainer, augment, hidden_loss, losses, soft_dice_loss  # noqa: E402
@@ -128,26 +126,6 @@ def test_what_a_person_left_unlabelled_says_nothing_of_hidden_pixels(tmp_path):
     samples = from_label(field, sizes_um=(0.5,), crop_px=128)
     assert set(np.unique(samples.codes)) == {0, 1, BLANK}
     assert (samples.codes[0, 40:60] == 1).all() and (samples.codes[0, 70:] == BLANK).all()
-
-
-def test_a_grown_network_answers_as_the_base_did(tmp_path):
-    torch.manual_seed(6)
-    network = FieldNetwork(WIDTHS).eval()
-    weights = network.state_dict()
-    base = {name: value for name, value in weights.items() if not name.startswith(("down_deepest.3.", "hidden."))}
-    grown = FieldNetwork(WIDTHS)
-    save_file(base, str(tmp_path / "base.safetensors"))
-    fill(grown, tmp_path / "base.safetensors", grown=True)
-    image = torch.randn(1, 1, 64, 64)
-    with torch.inference_mode():
-        answer = grown.eval()(image)[0]
-        network.down_deepest[3] = torch.nn.Identity()
-        expected = network(image)[0]
-    torch.testing.assert_close(answer, expected)
-    del base["stem.1.0.weight"]
-    with pytest.raises(ModelError, match="stem.1.0.weight"):
-        save_file(base, str(tmp_path / "base.safetensors"))
-        fill(FieldNetwork(WIDTHS), tmp_path / "base.safetensors", grown=True)
 
 
 def test_augmentation_moves_picture_states_and_worn_grid_together():

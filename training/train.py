@@ -30,7 +30,7 @@ from samples import Samples, from_label, join, load
 from semwear.errors import SemwearError
 from semwear.labels import LabelError, leaks, read_labels
 from semwear.model import WEIGHTS_NAME, load_model, read_card
-from semwear.network import FieldNetwork, fill, load_network
+from semwear.network import FieldNetwork, load_network
 
 HERE = Path(__file__).parent
 
@@ -123,10 +123,7 @@ def main() -> None:
     network.apply(_initialise)
     if given.base:
         card = read_card(given.base)
-        if fine_tuned:
-            network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
-        else:
-            fill(network, given.base / WEIGHTS_NAME, grown=True)
+        network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
     validate = lambda network: {}  # noqa: E731
     if given.validation_shards:
         watched = Store(device)
