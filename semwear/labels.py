@@ -40,7 +40,8 @@ class LabelledField:
     """One labelled picture.
 
     codes: (rows, cols) uint8 mask codes on the picture's own grid; regions: (n, 3) float of row_px, col_px and worn 0/1;
-    worn: whether the whole field is worn, None when only regions (or nothing) say so.
+    worn: whether the whole field is worn, None when only regions (or nothing) say so; stroke_deg: as the plan states it,
+    degrees in [0, 180), or None.
     """
 
     micrograph: Micrograph
@@ -49,6 +50,7 @@ class LabelledField:
     regions: np.ndarray
     worn: bool | None
     specimen: str
+    stroke_deg: float | None
 
     def worn_map(self) -> np.ndarray:
         """Return what is worn on the picture's own grid, (rows, cols) uint8: 1 worn, 0 not, 255 unknown.
@@ -99,8 +101,8 @@ def _read_one(path: Path, folder: Path, pictures_folder: Path, tables: dict, pol
     micrograph = read_micrograph(path, file=name)
     row = tables["plan"].get(name, {}) | tables["truth"].get(name, {})
     codes = _mask(path, folder, name, micrograph.pixels.shape, polygons)
-    given = row.get("pixel_size_um")
-    given = float(given) if given not in (None, "") and np.isfinite(float(given)) else None
+    given = _stated(row, "pixel_size_um", name)
+    stroke_deg = _stated(tables["plan"].get(name, {}), "stroke_deg", name)
     calibration = calibrate(micrograph, given_pixel_size_um=given)
     worn = {"in-track": True, "out-of-track": False}.get(row.get("zone"))
     if row.get("stage") == "before":
@@ -110,8 +112,21 @@ def _read_one(path: Path, folder: Path, pictures_folder: Path, tables: dict, pol
     regions = np.asarray(tables["regions"].get(name, np.zeros((0, 3))), dtype=float).reshape(-1, 3)
     specimen = str(row.get("specimen") or path.stem)
     return LabelledField(
-        micrograph=micrograph, calibration=calibration, codes=codes, regions=regions, worn=worn, specimen=specimen
-    )
+        micrograph=micrograph, calibration=calibration, codes=codes, regions=regions, worn=worn, specimen=specimen,
+        stroke_deg=None if stroke_deg is None else stroke_deg % 180,
+    )  # fmt: skip
+
+
+def _stated(row: dict, column: str, name: str) -> float | None:
+    """Return a cell of the tables as a number, None where it is empty."""
+    value = row.get(column)
+    if value in (None, ""):
+        return None
+    try:
+        number = float(value)
+    except ValueError as error:
+        raise LabelError(f"{name}: the tables say {column} = {value!r}; give a number or leave it empty") from error
+    return number if np.isfinite(number) else None
 
 
 def _mask(path: Path, folder: Path, name: str, shape: tuple[int, int], polygons: dict) -> np.ndarray:

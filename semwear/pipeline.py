@@ -183,7 +183,7 @@ def by_network(prepared, lays, scores) -> FieldStates:
         scores.probabilities[1], scores.probabilities[2], lays, scores.working_pixel_size_um, scores.assessed_working
     )
     return FieldStates(
-        codes=refine_states(scores.codes, scores.probabilities[2], lays, prepared.pixel_size_um),
+        codes=refine_states(scores.codes, scores.probabilities, lays, prepared.pixel_size_um),
         lays=lays,
         grooves=grooves,
         regions=scores.regions,

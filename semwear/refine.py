@@ -1,6 +1,7 @@
 """Pixel states refined by the geometry of the lays, where a network that judges by looks alone goes wrong.
 
-Two errors are mended, both by looking along the lays, and only in fields where two lays were found:
+Marks along a stated stroke go first (semwear.stroke_marks). Then two errors are mended, both by looking along the lays,
+and only in fields where two lays were found:
 
 1. *Pieces that are no groove.* A hone groove runs along its lay for at least 60 µm. Where less than 60 % of every 60 µm
    of the lay through a valley pixel is footprint (open or smeared), the pixel has no groove to belong to. A graphite
@@ -23,6 +24,7 @@ import numpy as np
 
 from semwear.groove import Turn, odd_length_px
 from semwear.lay import direction_difference
+from semwear.stroke_marks import without_stroke_marks
 from semwear.terms import MaskCode
 
 if TYPE_CHECKING:
@@ -74,19 +76,21 @@ class Pieces:
     direction_deg: np.ndarray
 
 
-def refine_states(codes: np.ndarray, smear_probability: np.ndarray, lays: Lays, pixel_size_um: float) -> np.ndarray:
-    """Return mask codes with flakes taken out of the valley and missed closures of grooves added to the smear.
+def refine_states(codes: np.ndarray, probabilities: np.ndarray, lays: Lays, pixel_size_um: float) -> np.ndarray:
+    """Return mask codes with marks along the stroke and flakes taken out of the grooves, and missed closures added.
 
-    codes: (rows, cols) uint8 mask codes; smear_probability: (rows, cols) float32 map of the same field in 0..1, on any
-    grid; pixel_size_um: side of a pixel of codes, µm. Only valley turns to plateau and plateau to smeared; all else
-    stays. With fewer than two lays, or lays that don't explain the field, the codes come back as they are.
+    codes: (rows, cols) uint8 mask codes; probabilities: (4, rows, cols) float32 of the states of the same field, on any
+    grid; pixel_size_um: side of a pixel of codes, µm. Marks along a stated stroke turn to scuffed or plateau (see
+    semwear.stroke_marks); for the rest, only valley turns to plateau and plateau to smeared. With fewer than two lays the
+    codes come back as they are, and with lays that don't explain the field, all but the marks.
     Raises ValueError for a pixel size that isn't positive.
     """
     if not pixel_size_um > 0.0:
         raise ValueError(f"pixel_size_um is {pixel_size_um}; state a positive size")
     if len(lays.directions_deg) < 2:
         return codes
-    support, gap_smear = _along_lays(codes, smear_probability, lays, pixel_size_um)
+    codes = without_stroke_marks(codes, probabilities, lays, pixel_size_um)
+    support, gap_smear = _along_lays(codes, probabilities[MaskCode.SMEARED], lays, pixel_size_um)
     size = codes.shape[::-1]
     valley = codes == MaskCode.OPEN_VALLEY
     lonely = valley & (cv2.resize(support, size, interpolation=cv2.INTER_LINEAR) < 255 * SUPPORT_MIN)

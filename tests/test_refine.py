@@ -9,7 +9,7 @@ from semwear.refine import measure_pieces, refine_states
 
 SHAPE = (420, 560)  # not square, so that a swapped axis can't pass
 PIXEL_UM = 0.8
-LAYS = SimpleNamespace(directions_deg=(25.0, 150.0))
+LAYS = SimpleNamespace(directions_deg=(25.0, 150.0), stroke_source="")
 
 
 def band(direction_deg, *, middle_um=(0.0, 0.0), length_um=np.inf, width_um=8.0, shape=SHAPE, pixel_um=PIXEL_UM):
@@ -33,7 +33,9 @@ def crossed_grooves():
 
 def refined(codes, smear=None, lays=LAYS, pixel_um=PIXEL_UM):
     smear = np.zeros(codes.shape, np.float32) if smear is None else smear.astype(np.float32)
-    return refine_states(codes, smear, lays, pixel_um)
+    probabilities = np.zeros((4, *smear.shape), np.float32)
+    probabilities[2] = smear
+    return refine_states(codes, probabilities, lays, pixel_um)
 
 
 FREE_UM = (-120.0, 20.0)
@@ -57,7 +59,7 @@ def test_a_short_remnant_along_a_lay_stays(lay_deg):
     assert (refined(codes)[remnant] == 1).all()
     # The sense of angles: on the mirrored picture the same lays leave it without a groove.
     assert not refined(
-        np.ascontiguousarray(codes[:, ::-1]), lays=SimpleNamespace(directions_deg=(25.0, 140.0))
+        np.ascontiguousarray(codes[:, ::-1]), lays=SimpleNamespace(directions_deg=(25.0, 140.0), stroke_source="")
     ).any() or (lay_deg == 150.0)
 
 
@@ -120,7 +122,7 @@ def test_with_fewer_than_two_lays_nothing_changes(directions_deg):
     codes = band(25.0).astype(np.uint8)
     codes[band(90.0, middle_um=FREE_UM, length_um=30.0, width_um=4.0)] = 1
     assert not np.array_equal(refined(codes), codes)
-    found = refined(codes, np.full(SHAPE, 0.4), lays=SimpleNamespace(directions_deg=directions_deg))
+    found = refined(codes, np.full(SHAPE, 0.4), lays=SimpleNamespace(directions_deg=directions_deg, stroke_source=""))
     assert np.array_equal(found, codes)
 
 

@@ -63,9 +63,9 @@ MASKS = {"Otsu": otsu, "black-hat": black_hat, "Sato": sato_ridges}
 
 
 def as_predictor(method):
-    """Return ``predict(prepared)`` as evaluation.py wants it: mask codes with plateau and open valley only."""
+    """Return ``predict(prepared, stroke_deg)`` as evaluation.py wants it: mask codes with plateau and open valley only."""
 
-    def predict(prepared) -> dict:
+    def predict(prepared, stroke_deg=None) -> dict:
         codes = np.where(method(prepared), MaskCode.OPEN_VALLEY, MaskCode.PLATEAU)
         return {"codes": np.where(prepared.assessed, codes, MaskCode.NOT_ASSESSED).astype(np.uint8)}
 

@@ -26,13 +26,14 @@ BINS = 15
 @dataclass(frozen=True, kw_only=True)
 class KnownField:
     """A prepared field with its true states: codes (rows, cols) uint8 on the picture's own grid, worn (rows, cols) uint8
-    0, 1 or 255 (unknown)."""
+    0, 1 or 255 (unknown); stroke_deg where its plan states it."""
 
     name: str
     group: str
     prepared: PreparedField
     codes: np.ndarray
     worn: np.ndarray
+    stroke_deg: float | None = None
 
     def worn_in(self, region: dict) -> int | None:
         """Return 1 or 0 where a scored region is wholly worn or wholly unworn, None where it is mixed or unknown."""
@@ -112,21 +113,22 @@ def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
         prepared = prepare(label.micrograph, label.calibration)
         known.append(
             KnownField(
-                name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes, worn=label.worn_map()
-            )
+                name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes,
+                worn=label.worn_map(), stroke_deg=label.stroke_deg,
+            )  # fmt: skip
         )
     return known
 
 
 def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False) -> Evaluation:
-    """Evaluate ``predict(prepared)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence`` (rows, cols)
+    """Evaluate ``predict(prepared, stroke_deg)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence`` (rows, cols)
     of the chosen state, ``regions``, ``margins`` (below, above) of the 95 % intervals and ``distance``."""
     rows, counts, kept = [], {}, {}
     binned = np.zeros((3, BINS))
     scores, truths = [], []
     for known in fields:
         started = time.perf_counter()
-        result = predict(known.prepared)
+        result = predict(known.prepared, known.stroke_deg)
         seconds = time.perf_counter() - started
         codes = result["codes"]
         truth = np.where(codes == 255, 255, known.codes)
@@ -175,9 +177,10 @@ def model_predictor(model):
     from semwear.refine import refine_states
     from semwear.score import score_field
 
-    def predict(prepared: PreparedField) -> dict:
+    def predict(prepared: PreparedField, stroke_deg: float | None = None) -> dict:
         scores = score_field(prepared, model)
-        codes = refine_states(scores.codes, scores.probabilities[2], lays_of(prepared, scores), prepared.pixel_size_um)
+        lays = lays_of(prepared, scores, stroke_deg=stroke_deg)
+        codes = refine_states(scores.codes, scores.probabilities, lays, prepared.pixel_size_um)
         rows, cols = prepared.assessed.shape
         confidence = cv2.resize(scores.probabilities.max(0), (cols, rows), interpolation=cv2.INTER_LINEAR)
         return {

@@ -34,7 +34,7 @@ def peer_predictor(name: str, weights: Path, card):
     network.load_state_dict(load_file(weights))
     network.eval()
 
-    def predict(prepared) -> dict:
+    def predict(prepared, stroke_deg=None) -> dict:
         image, _ = network_input(prepared, working_pixel_size(prepared.pixel_size_um, sizes_um))
         rows, cols = image.shape
         padded = np.pad(image, ((0, -rows % 32), (0, -cols % 32)), mode="reflect")
@@ -45,8 +45,8 @@ def peer_predictor(name: str, weights: Path, card):
     return predict, parameter_count(network)
 
 
-def geometric(prepared) -> dict:
-    found = segment_geometric(prepared, lays=find_lays(prepared))
+def geometric(prepared, stroke_deg=None) -> dict:
+    found = segment_geometric(prepared, lays=find_lays(prepared, stroke_deg=stroke_deg))
     return {"codes": np.where(prepared.assessed & (found.codes == 255), 0, found.codes).astype(np.uint8)}
 
 
