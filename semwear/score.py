@@ -17,6 +17,7 @@ from semwear.model import Model
 from semwear.network import STATES, WORN_STRIDE_PX
 from semwear.prepare import PreparedField, resample
 from semwear.terms import REGION_SIZE_UM, MaskCode
+from semwear.worn_sides import pooled_logits
 
 TILE_PX = 1536
 """Largest side that is run in one piece, in working pixels (a multiple of 32)."""
@@ -199,8 +200,8 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
     """Return one dict a region that is at least half assessed: position, size and probability of being worn.
 
     Regions are squares of ``REGION_SIZE_UM`` side laid edge to edge and centred on the picture; a picture smaller than
-    one region is one region as a whole. The probability is the logistic function of the region's mean worn logit over
-    the temperature.
+    one region is one region as a whole. The probability is the logistic function of the region's mean worn logit, pooled
+    with those of its side of the field (see semwear.worn_sides), over the temperature.
     """
     rows, cols = prepared.assessed.shape
     pixel = prepared.pixel_size_um
@@ -212,7 +213,7 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
     )  # fmt: skip
     share = cv2.resize(prepared.assessed.view(np.uint8) * np.uint8(255), logits.shape[::-1], interpolation=cv2.INTER_AREA)
     known = share.astype(np.float32) / 255
-    regions = []
+    regions, means = [], []
     for top, bottom in _edges(rows, size_px):
         for left, right in _edges(cols, size_px):
             window = np.s_[
@@ -222,7 +223,7 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
             assessed = float(known[window].mean())
             if assessed < 0.5:
                 continue
-            logit = float(np.average(logits[window], weights=known[window]))
+            means.append(float(np.average(logits[window], weights=known[window])))
             regions.append(
                 {
                     "row_px": (top + bottom) / 2,
@@ -230,9 +231,13 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
                     "size_um": REGION_SIZE_UM,
                     "size_px": size_px,
                     "assessed_fraction": assessed,
-                    "worn_probability": float(1 / (1 + np.exp(-logit / temperature))),
                 }
             )
+    if regions:
+        places = np.array([(region["row_px"], region["col_px"]) for region in regions]) / size_px
+        weights = np.array([region["assessed_fraction"] for region in regions])
+        for region, logit in zip(regions, pooled_logits(places, np.array(means), weights), strict=True):
+            region["worn_probability"] = float(1 / (1 + np.exp(-logit / temperature)))
     return regions
 
 
