@@ -266,3 +266,25 @@ def test_a_shadow_goes_past_one_end_as_far_as_it_falls_short_of_the_other(first,
     plane[430:434, 220:421] = 255
     bar = plain_bar((430, 434, 220, 421), 219.5, 420.5, 0.4, parts=((430, 434, 220, 421),), doubt="")
     assert casts_shadow(plane, bar, 60.0) is shadow
+
+
+@pytest.mark.parametrize("filling, height", [(190, 8), (190, 18), (255, 12)])
+def test_the_bright_inside_of_a_hollow_bar_is_no_bar_where_the_label_is_dark(filling, height):
+    """A black outline of 2 px, 187 px long; what is paler than the picture inside it spans 183 px."""
+    pixels = picture(120, spread=0)
+    pixels[430 : 430 + height, 300:487] = 0
+    pixels[432 : 428 + height, 302:485] = filling
+    bar = read(written(pixels, "300 nm", 440 + height // 2, 340, ink=0))
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(187.0, abs=1.5)
+
+
+@pytest.mark.parametrize("light, dark", [(150, 60), (190, 85)])
+def test_ticks_on_darker_ground_are_not_left_out_of_their_row(light, dark):
+    """Five black ticks 47 px apart; the outermost stand on a dark patch of the picture on either side."""
+    pixels = picture(light, spread=3, seed=1)
+    for patch in (slice(None, 240), slice(400, None)):
+        pixels[:, patch] -= np.uint8(light - dark)
+    for tick in range(5):
+        pixels[426:434, 226 + 47 * tick : 228 + 47 * tick] = 0
+    bar = read(written(pixels, "300 µm", 450, 265, ink=0))
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(188.0, abs=1.5)

@@ -12,6 +12,7 @@ from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
 from semwear.data_bar.label_point import Label, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
+from semwear.data_bar.two_tones import label_in_other_tone
 from semwear.data_bar.words import Words
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
@@ -94,6 +95,8 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
                 continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
+                if not bar.doubt and _other_tone(ink, label, bar):
+                    bar = replace(bar, doubt="its label is in the other tone")
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
 
@@ -101,6 +104,15 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
 def _is_of_another_tone(one: Ink, other: Ink) -> bool:
     """Tell whether two layers over the picture are of different tones."""
     return not one.on_panel and not other.on_panel and one.tone != other.tone
+
+
+def _other_tone(ink: Ink, label: Label, bar: Bar) -> bool:
+    """Tell whether a solid bar over the picture has its label in the opposite tone."""
+    if ink.on_panel or label.ink.on_panel or bar.kind != "filled" or label.printed.inside is not None:
+        return False
+    line = label.printed.line
+    plane = ink.plane if ink.raw is None else ink.raw
+    return label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
 
 
 def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:

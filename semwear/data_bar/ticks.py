@@ -17,6 +17,8 @@ SHORTEST_TICK = 0.25
 """Height of the ticks between the end ticks at least, as a share of those."""
 HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
+LEAST_HIDDEN_CONTRAST = 40.0
+"""Grey by which a tick without an outline stands out from a picture of nearly its own tone."""
 LEAST_FLATNESS = 2.0
 """Length of a row of ticks over their height: strokes of a few letters are shorter."""
 LEAST_DOTS = 9
@@ -253,7 +255,8 @@ def _goes_on(around: np.ndarray, pieces: Pieces, bar: Bar) -> bool:
             return False
         for col in (centre - 1, centre, centre + 1):
             sides = [_column_level(around, col + side * (wide / 2 + 1.5), 1, rows) for side in (-1, 1)]
-            if _column_level(around, col, wide, rows) >= HIDDEN_LEVEL and max(sides) <= OUTLINE_LEVEL:
+            level = _column_level(around, col, wide, rows)
+            if level >= HIDDEN_LEVEL and max(sides) <= max(OUTLINE_LEVEL, level - LEAST_HIDDEN_CONTRAST):
                 return True
         return False
 

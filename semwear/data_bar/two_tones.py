@@ -25,6 +25,10 @@ FARTHEST_SHADOW_PX = 5
 """Rows and columns by which a shadow lies off its bar at most."""
 SHADOW_SHARE, FREE_SHARE = 0.8, 0.35
 """Share of opposite ink in a shadow at least, and of either tone around bar and shadow at most."""
+LEAST_CONTRAST, LEAST_STROKES = 25.0, 0.05
+"""Grey by which letters differ from their ground at least, and their share of a label's box at least."""
+LEAST_SAME = 0.2
+"""Share of the opposite tone's letters up to which there are none in the bar's own tone."""
 FULL_HEIGHT = 0.8
 """Share of a bar's rows that are opposite ink in a column of such a block."""
 
@@ -137,6 +141,35 @@ def goes_on_in_other_tone(plane: np.ndarray, bar: Bar) -> bool:
     # The column next to the bar may be covered in part.
     sides = (opposite[bar.col_1 + 1 :], opposite[: max(bar.col_0 - 1, 0)][::-1])
     return any(len(side) >= least and bool(side[:least].all()) for side in sides)
+
+
+def label_in_other_tone(plane: np.ndarray, bar: Bar, label: Box) -> bool:
+    """Tell whether a label over the picture is printed in the opposite tone of a bar, as is that of a hollow bar whose
+    inside was taken for the bar.
+
+    plane: (rows, cols) uint8 of the picture, with the bar's ink bright; label: box of the label's letters.
+
+    >>> from semwear.data_bar.bar_ends import plain_bar
+    >>> plane = np.full((60, 90), 128, np.uint8)
+    >>> plane[38:44, 10:70] = 255
+    >>> plane[10:30, 20:60:8] = 0
+    >>> bar = plain_bar((38, 44, 10, 70), 9.5, 69.5, 0.4, parts=(), doubt="")
+    >>> label_in_other_tone(plane, bar, (10, 30, 20, 60))
+    True
+    >>> plane[10:30, 20:60:8] = 255
+    >>> label_in_other_tone(plane, bar, (10, 30, 20, 60))
+    False
+    """
+    row_0, row_1, col_0, col_1 = bar.box
+    inside, around = plane[row_0:row_1, col_0:col_1], np.concatenate([rows_beyond(plane, bar.box, d) for d in (5, 6, 7)])
+    box = plane[label[0] : label[1], label[2] : label[3]].astype(np.float32)
+    beside = np.concatenate([rows_beyond(plane, label, distance) for distance in (3, 4, 5)])
+    if not (inside.size and around.size and box.size and beside.size):
+        return False
+    least = max(LEAST_CONTRAST, (float(np.median(inside)) - float(np.median(around))) / 2)
+    ground = float(np.median(beside))
+    same, other = (box > ground + least).mean(), (box < ground - LEAST_CONTRAST).mean()
+    return bool(other > LEAST_STROKES and same < LEAST_SAME * other)
 
 
 def opposite_level(plane: np.ndarray, box: Box) -> float:
