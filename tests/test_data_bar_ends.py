@@ -16,7 +16,7 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import _has_outline
+from semwear.data_bar.nested import _has_outline, without_letters
 from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
@@ -288,3 +288,17 @@ def test_ticks_on_darker_ground_are_not_left_out_of_their_row(light, dark):
         pixels[426:434, 226 + 47 * tick : 228 + 47 * tick] = 0
     bar = read(written(pixels, "300 µm", 450, 265, ink=0))
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(188.0, abs=1.5)
+
+
+def test_ticks_within_a_text_that_was_read_are_letters_and_a_long_row_beside_its_words_is_not():
+    """The stems of "mm" in "15.2 mm" as one instrument's font has them: six, evenly spaced over 38 px of 18 px letters."""
+    line = Line(row_0=475, row_1=493, col_0=355, col_1=499, letter_px=18.0, regularity=5)
+
+    def pair(kind: str, col_0: int, col_1: int, *, on_panel=False):
+        bar = plain_bar((480, 493, col_0, col_1), col_0 - 0.5, col_1 - 0.5, 0.4, parts=(), doubt="")
+        return SimpleNamespace(ink=SimpleNamespace(on_panel=on_panel), bar=replace(bar, kind=kind))
+
+    letters, row, line_bar = pair("ticks", 460, 498), pair("ticks", 360, 490), pair("line", 460, 498)
+    beside, panel = pair("ticks", 520, 560), pair("ticks", 460, 498, on_panel=True)
+    kept = without_letters([letters, row, line_bar, beside, panel], [line])
+    assert kept == [row, line_bar, beside, panel]

@@ -10,13 +10,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.contours import is_in_blocks
+from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import Pair
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
 """An outline is equally thick at both ends."""
+MOST_LETTERS = 4
+"""Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
 
 def without_outlines(pairs: list[Pair]) -> list[Pair]:
@@ -71,6 +75,21 @@ def without_parts(pairs: list[Pair]) -> list[Pair]:
 def without_boxes(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs of burnt-in bars without those whose bar is the ground on which their label and a bar stand."""
     return [pair for pair in pairs if pair.ink.on_panel or not any(_is_ground_of(pair, other) for other in pairs)]
+
+
+def without_letters(pairs: list[Pair], lines: list[Line]) -> list[Pair]:
+    """Return the pairs of burnt-in bars without rows of ticks that are letters ("mm") of a text read in any layer."""
+
+    def is_in(bar: Bar, line: Line) -> bool:
+        rows = line.row_0 - 2 <= bar.row_0 and bar.row_1 <= line.row_1 + 2
+        columns = line.col_0 - 2 <= bar.col_0 and bar.col_1 <= line.col_1 + 2
+        return rows and columns and bar.col_1 - bar.col_0 <= MOST_LETTERS * line.letter_px
+
+    return [
+        pair
+        for pair in pairs
+        if pair.ink.on_panel or pair.bar.kind != "ticks" or not any(is_in(pair.bar, line) for line in lines)
+    ]
 
 
 def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:

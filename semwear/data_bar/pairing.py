@@ -95,8 +95,8 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
                 continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
-                if not bar.doubt and _other_tone(ink, label, bar):
-                    bar = replace(bar, doubt="its label is in the other tone")
+                if not bar.doubt and not ink.on_panel:
+                    bar = replace(bar, doubt=_doubt_over_picture(ink, label, bar))
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
 
@@ -106,13 +106,17 @@ def _is_of_another_tone(one: Ink, other: Ink) -> bool:
     return not one.on_panel and not other.on_panel and one.tone != other.tone
 
 
-def _other_tone(ink: Ink, label: Label, bar: Bar) -> bool:
-    """Tell whether a solid bar over the picture has its label in the opposite tone."""
-    if ink.on_panel or label.ink.on_panel or bar.kind != "filled" or label.printed.inside is not None:
-        return False
+def _doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
+    """Return why a shape over the picture may be no bar for a label, "" if nothing says so."""
+    rows, cols = ink.mask.shape
+    if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
+        return "it reaches the picture's edge"
+    if label.ink.on_panel or bar.kind != "filled" or label.printed.inside is not None:
+        return ""
     line = label.printed.line
     plane = ink.plane if ink.raw is None else ink.raw
-    return label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
+    other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
+    return "its label is in the other tone" if other else ""
 
 
 def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:

@@ -27,6 +27,8 @@ SHADOW_SHARE, FREE_SHARE = 0.8, 0.35
 """Share of opposite ink in a shadow at least, and of either tone around bar and shadow at most."""
 LEAST_CONTRAST, LEAST_STROKES = 25.0, 0.05
 """Grey by which letters differ from their ground at least, and their share of a label's box at least."""
+MOST_SOFTENED = 40.0
+"""Grey by which a letter's strokes may be softer than a bar of the same ink."""
 LEAST_SAME = 0.2
 """Share of the opposite tone's letters up to which there are none in the bar's own tone."""
 FULL_HEIGHT = 0.8
@@ -160,15 +162,16 @@ def label_in_other_tone(plane: np.ndarray, bar: Bar, label: Box) -> bool:
     >>> label_in_other_tone(plane, bar, (10, 30, 20, 60))
     False
     """
-    row_0, row_1, col_0, col_1 = bar.box
+    row_0, row_1, col_0, col_1 = bar.parts[0] if bar.parts else bar.box
     inside, around = plane[row_0:row_1, col_0:col_1], np.concatenate([rows_beyond(plane, bar.box, d) for d in (5, 6, 7)])
     box = plane[label[0] : label[1], label[2] : label[3]].astype(np.float32)
     beside = np.concatenate([rows_beyond(plane, label, distance) for distance in (3, 4, 5)])
     if not (inside.size and around.size and box.size and beside.size):
         return False
-    least = max(LEAST_CONTRAST, (float(np.median(inside)) - float(np.median(around))) / 2)
-    ground = float(np.median(beside))
-    same, other = (box > ground + least).mean(), (box < ground - LEAST_CONTRAST).mean()
+    tone, ground = float(np.median(inside)), float(np.median(beside))
+    least = max(LEAST_CONTRAST, (tone - float(np.median(around))) / 2)
+    same = (box > max(ground + least, tone - MOST_SOFTENED)).mean()
+    other = (box < ground - LEAST_CONTRAST).mean()
     return bool(other > LEAST_STROKES and same < LEAST_SAME * other)
 
 
