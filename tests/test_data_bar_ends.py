@@ -17,7 +17,7 @@ from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline, without_letters
-from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
+from semwear.data_bar.pairing import Pair, _fills_gap, _goes_on_beyond, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
 from semwear.data_bar.two_tones import casts_shadow
@@ -302,3 +302,21 @@ def test_ticks_within_a_text_that_was_read_are_letters_and_a_long_row_beside_its
     beside, panel = pair("ticks", 520, 560), pair("ticks", 460, 498, on_panel=True)
     kept = without_letters([letters, row, line_bar, beside, panel], [line])
     assert kept == [row, line_bar, beside, panel]
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("ground, expected", [(60, True), (235, False)])
+def test_a_line_beside_its_label_is_half_of_a_bar_where_ink_goes_on_beyond_the_label(side, ground, expected):
+    """Two lines of 66 px with the label between them; where the picture is nearly as bright as ink, none can be told."""
+    line = Line(row_0=140, row_1=160, col_0=170, col_1=230, letter_px=16.0, regularity=2)
+    reading = Reading(text="5 µm", probabilities=(1.0,) * 4, places=(0.1, 0.3, 0.6, 0.8))
+    plane = np.full((300, 400), ground, np.uint8)
+    plane[149:151, 100:166] = plane[149:151, 234:300] = 255
+    ink = Ink(plane=plane, mask=plane == 255, low=30, high=255, row_0=0, col_0=0, name="white ink")
+    (length,) = lengths_in(reading.text)
+    label = Label(ink=ink, printed=Printed(line=line, reading=reading, lengths=(length,)), length=length)
+    first = {"left": 100, "right": 234}[side]
+    bar = plain_bar((149, 151, first, first + 66), first - 0.5, first + 65.5, 0.4, parts=(), doubt="")
+    assert _goes_on_beyond(plane, bar, label) is expected
+    plane[149:151, {"left": 234, "right": 100}[side] :][:, :66] = ground
+    assert not _goes_on_beyond(plane, bar, label)

@@ -39,6 +39,9 @@ LEAST_SOLID, SOFT_WALL = 0.9, 128.0
 """Share of ink in the box of a solid bar at least, and grey from which the walls of another one are ink."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
+WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
+"""Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
+has to stand out from the picture; share of the other half's columns with ink."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -111,12 +114,35 @@ def _doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     rows, cols = ink.mask.shape
     if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
         return "it reaches the picture's edge"
-    if label.ink.on_panel or bar.kind != "filled" or label.printed.inside is not None:
+    if label.ink.on_panel or bar.kind not in ("filled", "line") or label.printed.inside is not None:
         return ""
     line = label.printed.line
     plane = ink.plane if ink.raw is None else ink.raw
+    if _goes_on_beyond(plane, bar, label):
+        return "it goes on beyond its label"
+    if bar.kind == "line":
+        return ""
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return "its label is in the other tone" if other else ""
+
+
+def _goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
+    """Tell whether a line over the picture has ink in its rows beyond a label beside it, too: then it is half of a bar."""
+    line = label.printed.line
+    col_0, col_1 = (int(round(col)) for col in _label_columns(label))
+    row_0, row_1, first, last = bar.box
+    gap = max(col_0 - last, first - col_1)
+    if not (line.row_0 <= bar.row_px <= line.row_1 and 0 <= gap <= WIDEST_GAP * line.letter_px):
+        return False
+    start = col_1 + gap if last <= col_0 else col_0 - gap - (last - first)
+    beyond = slice(max(start, 0), max(start + last - first, 0))
+    ink_level = float(np.median(plane[row_0:row_1, first:last].max(axis=0)))
+    there = plane[row_0:row_1, beyond].max(axis=0, initial=0).astype(float)
+    beside = [plane[row, beyond] for row in (row_0 - 5, row_1 + 4) if 0 <= row < plane.shape[0]]
+    if not there.size or not beside:
+        return False
+    stands_out = (there >= ink_level - SOFTER_INK) & (there >= np.max(beside, axis=0) + SOFTER_INK)
+    return bool(there.size >= (last - first) / 2 and stands_out.mean() >= GOES_ON_SHARE)
 
 
 def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
