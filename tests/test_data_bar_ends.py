@@ -17,7 +17,8 @@ from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline, without_letters
-from semwear.data_bar.pairing import Pair, _fills_gap, _goes_on_beyond, _is_ground
+from semwear.data_bar.over_picture import goes_on_beyond
+from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text import Reading
 from semwear.data_bar.two_tones import casts_shadow
@@ -317,6 +318,6 @@ def test_a_line_beside_its_label_is_half_of_a_bar_where_ink_goes_on_beyond_the_l
     label = Label(ink=ink, printed=Printed(line=line, reading=reading, lengths=(length,)), length=length)
     first = {"left": 100, "right": 234}[side]
     bar = plain_bar((149, 151, first, first + 66), first - 0.5, first + 65.5, 0.4, parts=(), doubt="")
-    assert _goes_on_beyond(plane, bar, label) is expected
+    assert goes_on_beyond(plane, bar, label) is expected
     plane[149:151, {"left": 234, "right": 100}[side] :][:, :66] = ground
-    assert not _goes_on_beyond(plane, bar, label)
+    assert not goes_on_beyond(plane, bar, label)

@@ -166,3 +166,15 @@ def _between_figures(label: Label) -> np.ndarray:
     first, last = (int(round(_column(label, place))) for place in (figures[0], figures[-1]))
     part = ink.plane[max(line.row_0, 0) : line.row_1, max(first, 0) : last + 1]
     return part > ink.low + FIGURE_INK * (ink.high - ink.low)
+
+
+def label_columns(label: Label) -> tuple[float, float]:
+    """Return the columns of the label itself within its line, from the places of its characters."""
+    line, reading, length = label.printed.line, label.printed.reading, label.length
+    text = reading.text
+    start = line.col_0 if not text[: length.start].strip() else reading.column(line, length.start) - 2
+    if not text[length.stop :].strip():
+        stop = line.col_1
+    else:
+        stop = reading.column(line, length.stop - 1) + 0.5 * line.letter_px
+    return float(start), float(stop)

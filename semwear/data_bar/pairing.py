@@ -9,10 +9,10 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
-from semwear.data_bar.label_point import Label, leaves_room
+from semwear.data_bar.label_point import Label, label_columns, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.two_tones import label_in_other_tone
+from semwear.data_bar.over_picture import doubt_over_picture
 from semwear.data_bar.words import Words
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
@@ -39,9 +39,6 @@ LEAST_SOLID, SOFT_WALL = 0.9, 128.0
 """Share of ink in the box of a solid bar at least, and grey from which the walls of another one are ink."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
-WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
-"""Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
-has to stand out from the picture; share of the other half's columns with ink."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -99,7 +96,7 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
                 if not bar.doubt and not ink.on_panel:
-                    bar = replace(bar, doubt=_doubt_over_picture(ink, label, bar))
+                    bar = replace(bar, doubt=doubt_over_picture(ink, label, bar))
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
 
@@ -107,42 +104,6 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
 def _is_of_another_tone(one: Ink, other: Ink) -> bool:
     """Tell whether two layers over the picture are of different tones."""
     return not one.on_panel and not other.on_panel and one.tone != other.tone
-
-
-def _doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
-    """Return why a shape over the picture may be no bar for a label, "" if nothing says so."""
-    rows, cols = ink.mask.shape
-    if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
-        return "it reaches the picture's edge"
-    if label.ink.on_panel or bar.kind not in ("filled", "line") or label.printed.inside is not None:
-        return ""
-    line = label.printed.line
-    plane = ink.plane if ink.raw is None else ink.raw
-    if _goes_on_beyond(plane, bar, label):
-        return "it goes on beyond its label"
-    if bar.kind == "line":
-        return ""
-    other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
-    return "its label is in the other tone" if other else ""
-
-
-def _goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
-    """Tell whether a line over the picture has ink in its rows beyond a label beside it, too: then it is half of a bar."""
-    line = label.printed.line
-    col_0, col_1 = (int(round(col)) for col in _label_columns(label))
-    row_0, row_1, first, last = bar.box
-    gap = max(col_0 - last, first - col_1)
-    if not (line.row_0 <= bar.row_px <= line.row_1 and 0 <= gap <= WIDEST_GAP * line.letter_px):
-        return False
-    start = col_1 + gap if last <= col_0 else col_0 - gap - (last - first)
-    beyond = slice(max(start, 0), max(start + last - first, 0))
-    ink_level = float(np.median(plane[row_0:row_1, first:last].max(axis=0)))
-    there = plane[row_0:row_1, beyond].max(axis=0, initial=0).astype(float)
-    beside = [plane[row, beyond] for row in (row_0 - 5, row_1 + 4) if 0 <= row < plane.shape[0]]
-    if not there.size or not beside:
-        return False
-    stands_out = (there >= ink_level - SOFTER_INK) & (there >= np.max(beside, axis=0) + SOFTER_INK)
-    return bool(there.size >= (last - first) / 2 and stands_out.mean() >= GOES_ON_SHARE)
 
 
 def _is_full_ink(ink: Ink, bar: Bar, *, solid: bool = False) -> bool:
@@ -171,7 +132,7 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         rule = bar.length_px > (0.5 if bar.thickness_px <= 2 else 0.95) * cols
         if at_rim and rule or bar.length_px > 0.995 * cols:
             return 0.0
-    col_0, col_1 = _label_columns(label)
+    col_0, col_1 = label_columns(label)
     if label.printed.inside is None and _is_made_of(bar, label):
         return 0.0
     if (
@@ -249,21 +210,9 @@ def _fills_gap(label: Label, bar: Bar) -> bool:
     alone = not (reading.text[: length.start] + reading.text[length.stop :]).strip()
     low, high = bar.gap
     if not alone:
-        col_0, col_1 = _label_columns(label)
+        col_0, col_1 = label_columns(label)
         return low - 2 <= col_0 and col_1 <= high + 2
     return low <= first and last <= high
-
-
-def _label_columns(label: Label) -> tuple[float, float]:
-    """Columns of the label itself within its line, from the places of its characters."""
-    line, reading, length = label.printed.line, label.printed.reading, label.length
-    text = reading.text
-    start = line.col_0 if not text[: length.start].strip() else reading.column(line, length.start) - 2
-    if not text[length.stop :].strip():
-        stop = line.col_1
-    else:
-        stop = reading.column(line, length.stop - 1) + 0.5 * line.letter_px
-    return float(start), float(stop)
 
 
 def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts: list[str]) -> Decision:

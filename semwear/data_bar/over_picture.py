@@ -1,0 +1,48 @@
+"""What the picture around a shape burnt over it says against its being the bar of a label."""
+
+import numpy as np
+
+from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_point import Label, label_columns
+from semwear.data_bar.two_tones import label_in_other_tone
+
+WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
+"""Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
+has to stand out from the picture; share of the other half's columns with ink."""
+
+
+def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
+    """Return why a shape over the picture may be no bar for a label, "" if nothing says so."""
+    rows, cols = ink.mask.shape
+    if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
+        return "it reaches the picture's edge"
+    if label.ink.on_panel or bar.kind not in ("filled", "line") or label.printed.inside is not None:
+        return ""
+    line = label.printed.line
+    plane = ink.plane if ink.raw is None else ink.raw
+    if goes_on_beyond(plane, bar, label):
+        return "it goes on beyond its label"
+    if bar.kind == "line":
+        return ""
+    other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
+    return "its label is in the other tone" if other else ""
+
+
+def goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
+    """Tell whether a line over the picture has ink in its rows beyond a label beside it, too: then it is half of a bar."""
+    line = label.printed.line
+    col_0, col_1 = (int(round(col)) for col in label_columns(label))
+    row_0, row_1, first, last = bar.box
+    gap = max(col_0 - last, first - col_1)
+    if not (line.row_0 <= bar.row_px <= line.row_1 and 0 <= gap <= WIDEST_GAP * line.letter_px):
+        return False
+    start = col_1 + gap if last <= col_0 else col_0 - gap - (last - first)
+    beyond = slice(max(start, 0), max(start + last - first, 0))
+    ink_level = float(np.median(plane[row_0:row_1, first:last].max(axis=0)))
+    there = plane[row_0:row_1, beyond].max(axis=0, initial=0).astype(float)
+    beside = [plane[row, beyond] for row in (row_0 - 5, row_1 + 4) if 0 <= row < plane.shape[0]]
+    if not there.size or not beside:
+        return False
+    stands_out = (there >= ink_level - SOFTER_INK) & (there >= np.max(beside, axis=0) + SOFTER_INK)
+    return bool(there.size >= (last - first) / 2 and stands_out.mean() >= GOES_ON_SHARE)
