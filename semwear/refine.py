@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from semwear.footprint import GROOVE_LENGTH_UM, Reduction, share_along
 from semwear.groove import Turn, odd_length_px
 from semwear.lay import direction_difference
 from semwear.stroke_marks import without_stroke_marks
@@ -30,17 +31,8 @@ from semwear.terms import MaskCode
 if TYPE_CHECKING:
     from semwear.lay import Lays
 
-WORKING_SIDE_PX = 512
-"""Longest side of the reduced maps that are looked along, px."""
-GROOVE_LENGTH_UM = 60.0
-"""Shorter pieces are no grooves (the limit of traced grooves), and longer ones no flakes, µm; half of the field where it
-is smaller than two such lengths."""
 SUPPORT_MIN = 0.6
 """Share of a groove's length along the lay that has to be footprint."""
-RIM_PX = 3
-"""Width across the lay over which the best share counts, reduced px: the ragged rim of a groove shares its support."""
-KNOWN_MIN = 26
-"""Share of that length, in 255ths, that counts as assessed at least: with less known there is hardly any support."""
 FLAKE_WIDTH_UM = 12.0
 """Broader pieces are no flakes: graphite flakes are some 2–10 µm thick (common practice, no source), µm."""
 OFF_LAY_DEG = 5.0
@@ -150,30 +142,18 @@ def measure_pieces(mask: np.ndarray, pixel_size_um: float) -> Pieces:
 def _along_lays(codes, smear_probability, lays: Lays, pixel_size_um: float) -> tuple[np.ndarray, np.ndarray]:
     """Return two reduced maps, (rows, cols) uint8 in 255ths: the best share of footprint along a lay within a groove's
     length of each pixel, and the mean probability of smear over the gap that a pixel lies in, 0 outside gaps."""
-    rows, cols = codes.shape
-    reduction = max(1.0, max(rows, cols) / WORKING_SIDE_PX)
-    size, working_um = (max(1, round(cols / reduction)), max(1, round(rows / reduction))), pixel_size_um * reduction
+    reduction = Reduction(codes.shape, pixel_size_um)
     layers = [
-        cv2.inRange(codes, int(MaskCode.OPEN_VALLEY), int(MaskCode.SMEARED)),
-        cv2.inRange(codes, int(MaskCode.PLATEAU), int(MaskCode.SCUFFED)),
-        smear_probability,
+        reduction.states(codes, MaskCode.OPEN_VALLEY, MaskCode.SMEARED),
+        reduction.states(codes, MaskCode.PLATEAU, MaskCode.SCUFFED),
+        cv2.convertScaleAbs(reduction.reduced(smear_probability), alpha=255.0),
     ]
-    # A linear reduction to half or so is an average, too, and ten times as quick.
-    reducing = cv2.INTER_LINEAR if reduction <= 2.5 else cv2.INTER_AREA
-    layers = [cv2.resize(layer, size, interpolation=reducing) for layer in layers]
-    layers[2] = cv2.convertScaleAbs(layers[2], alpha=255.0)
-    length_um = min(GROOVE_LENGTH_UM, min(rows, cols) * pixel_size_um / 2.0)
-    length_px = odd_length_px(length_um, working_um)
     support, gap_smear = np.zeros((2, *layers[0].shape), np.uint8)
     for lay_deg in lays.directions_deg:
         turn = Turn(layers[0].shape, lay_deg)
         footprint, assessed, smear = (turn.turn(layer, flags=cv2.INTER_NEAREST) for layer in layers)
-        covered = cv2.blur(footprint, (length_px, 1), borderType=cv2.BORDER_CONSTANT)
-        known = cv2.blur(assessed, (length_px, 1), borderType=cv2.BORDER_CONSTANT)
-        share = cv2.divide(covered, cv2.max(known, KNOWN_MIN), scale=255.0)
-        share = cv2.dilate(share, np.ones((RIM_PX, length_px), np.uint8))
-        cv2.max(support, turn.turn_back(share, flags=cv2.INTER_NEAREST), support)
-        gaps = _gap_smear(footprint, assessed, smear, working_um)
+        cv2.max(support, share_along(turn, footprint, assessed, reduction.length_px), support)
+        gaps = _gap_smear(footprint, assessed, smear, reduction.pixel_size_um)
         if gaps is not None:
             cv2.max(gap_smear, turn.turn_back(gaps, flags=cv2.INTER_NEAREST), gap_smear)
     return support, gap_smear

@@ -121,8 +121,8 @@ def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
 
 
 def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False) -> Evaluation:
-    """Evaluate ``predict(prepared, stroke_deg)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence`` (rows, cols)
-    of the chosen state, ``regions``, ``margins`` (below, above) of the 95 % intervals and ``distance``."""
+    """Evaluate ``predict(prepared, stroke_deg)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence``
+    (rows, cols) of the chosen state, ``regions``, ``margins`` (below, above) of the 95 % intervals and ``distance``."""
     rows, counts, kept = [], {}, {}
     binned = np.zeros((3, BINS))
     scores, truths = [], []

@@ -118,12 +118,13 @@ def main() -> None:
         target.add(made)
     if not len(store):
         raise LabelError("no samples yet; wait for the first shards, or give --labels")
-    network = FieldNetwork(tuple(settings["network"]["widths"]))
-    torch.manual_seed(given.seed)
-    network.apply(_initialise)
     if given.base:
         card = read_card(given.base)
         network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
+    else:
+        network = FieldNetwork(tuple(settings["network"]["widths"]))
+        torch.manual_seed(given.seed)
+        network.apply(_initialise)
     validate = lambda network: {}  # noqa: E731
     if given.validation_shards:
         watched = Store(device)
