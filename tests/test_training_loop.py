@@ -80,6 +80,21 @@ def test_a_stopped_run_goes_on_to_the_same_weights(tmp_path, muon):
         torch.testing.assert_close(again.network.state_dict()[name], value, msg=name)
 
 
+def test_a_run_of_so_many_seconds_counts_those_of_all_its_slices(tmp_path):
+    """The first slice is stopped after one step; the second finds the whole time spent and takes its last step."""
+    _, samples = digit_samples()
+    first = trainer(samples, tmp_path, steps=10**6)
+    first.seconds = 0.0
+    assert not first.run()
+    spent = torch.load(tmp_path / "checkpoint.pt", weights_only=True)["seconds"]
+    second = trainer(samples, tmp_path, steps=10**6)
+    second.whole_seconds = spent
+    assert second.run()
+    state = torch.load(tmp_path / "checkpoint.pt", weights_only=True)
+    assert state["step"] == 2
+    assert state["seconds"] > spent
+
+
 def test_soft_dice_loss_of_a_perfect_answer_is_zero_and_of_a_wrong_one_is_one():
     """Closed form: Dice is 1 where the sets coincide and (near) 0 where they are disjoint."""
     codes = torch.tensor([[[0, 1], [2, 3]]]).repeat(1, 64, 64)

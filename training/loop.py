@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+import several_gpus
 import torch
 from optimisers import Optimisers
 from safetensors.torch import save_file
@@ -84,13 +85,15 @@ def sent(array: np.ndarray, device: torch.device) -> torch.Tensor:
 def shard_feeder(store: Store, folder: Path, keep: Callable[[str], bool] = lambda group: True):
     """Return a function that adds the shards that have arrived since it was last called; ``keep`` picks by group.
 
-    Of shards that a store with a capacity has no room for, the oldest are never read.
+    Of several processes each takes its own share. Of shards that a store with a capacity has no room for, the oldest are
+    never read.
     """
     seen: set[str] = set()
 
     def refill() -> None:
         new = [path for path in sorted(folder.glob("shard_*.npz")) if path.name not in seen]
         seen.update(path.name for path in new)
+        new = [path for path in new if int(path.stem[6:]) % several_gpus.count() == several_gpus.number()]
         room = store.capacity
         for path in new[-max(1, room // shard_length(new[0])) :] if new and room else new:
             samples = load(path)
@@ -254,12 +257,12 @@ class Trainer:
     validate: Callable[[nn.Module], dict] = lambda network: {}
     replay: Store | None = None
     freeze_normalisation: bool = False
-    seconds: float = float("inf")
-    anneal_in_time: bool = False  # the learning rate runs out with the time, too, for comparisons at equal time
+    seconds: float = float("inf")  # of this slice; then the run waits to be continued
+    whole_seconds: float = float("inf")  # of the run over all its slices; the learning rate runs out with them, too
     figures: dict = field(default_factory=dict)  # of the last report
 
     def run(self) -> bool:
-        """Train until the last step or the time limit; return whether the last step was reached."""
+        """Train until the last step or the end of the whole time, or until the slice ends; return whether the run is over."""
         settings, device = self.settings, self.store.device
         network = self.network.to(device)
         # Fused kernels are worth their minute of compiling only in a long run on a GPU.
@@ -269,23 +272,25 @@ class Trainer:
         optimiser = Optimisers(
             network, lr=settings["learning_rate"], weight_decay=settings["weight_decay"], muon=settings["muon"]
         )
-        first, path = 0, self.folder / "checkpoint.pt"
+        first, before, path = 0, 0.0, self.folder / "checkpoint.pt"
         self.folder.mkdir(parents=True, exist_ok=True)
         if path.exists():
             state = torch.load(path, map_location=device, weights_only=True)
             network.load_state_dict(state["network"])
             optimiser.load_state_dict(state["optimiser"])
-            averaged, first = state["averaged"], int(state["step"])
+            averaged, first, before = state["averaged"], int(state["step"]), float(state["seconds"])
             print(f"resuming at step {first}", flush=True)
         started = saved = time.monotonic()
-        running, steps = [], settings["steps"]
+        running, steps, process, spent = [], settings["steps"], several_gpus.number(), 0.0
         for step in range(first, steps):
             if step % 50 == 0:
                 self.refill()
-            rng = np.random.default_rng([self.seed, step])
-            torch.manual_seed(self.seed * 1_000_003 + step)
-            spent = (time.monotonic() - started) / self.seconds if self.anneal_in_time else 0.0
-            optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, spent)))
+            if several_gpus.count() == 1 or step % 50 == 0:
+                spent = several_gpus.agree(network, time.monotonic() - started)
+            share = (before + spent) / max(self.whole_seconds, 1e-9)
+            rng = np.random.default_rng([self.seed, step, process] if process else [self.seed, step])
+            torch.manual_seed(self.seed * 1_000_003 + step + process * 1_000_000_007)
+            optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, share)))
             image, codes, worn, kind = self._batch(rng)
             image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
             network.train()
@@ -298,22 +303,26 @@ class Trainer:
                 loss = loss_of(output, codes, worn, kind, settings)
             network.zero_grad(set_to_none=True)
             loss.backward()
+            several_gpus.average_gradients(network)
             nn.utils.clip_grad_norm_(network.parameters(), 2.0)
             optimiser.step()
             _average(averaged, network, min(settings["average_decay"], (1 + step) / (10 + step)))
-            running.append(loss.detach())
-            now = time.monotonic()
-            last = step + 1 == steps or now - started > self.seconds
-            if (step + 1) % settings["report_steps"] == 0 or last:
-                self._report(step + 1, float(torch.stack(running).mean()), now - started, first, averaged)
-                running = []
-            if now - saved > settings["checkpoint_seconds"] or last:
-                saved = now
-                _checkpoint(path, network, averaged, optimiser, step + 1)
+            over = step + 1 == steps or share >= 1
+            last = over or spent >= self.seconds
+            if process == 0:
+                running.append(loss.detach())
+                now = time.monotonic()
+                if (step + 1) % settings["report_steps"] == 0 or last:
+                    ends = min(self.seconds, self.whole_seconds - before)
+                    self._report(step + 1, float(torch.stack(running).mean()), now - started, ends, first, averaged)
+                    running = []
+                if now - saved > settings["checkpoint_seconds"] or last:
+                    saved = now
+                    _checkpoint(path, network, averaged, optimiser, step + 1, before + now - started)
             if last:
                 break
         network.load_state_dict(averaged)
-        return step + 1 >= steps
+        return over
 
     def _batch(self, rng: np.random.Generator):
         count = self.settings["batch"]
@@ -324,14 +333,14 @@ class Trainer:
         replayed = self.replay.take(rng.integers(0, len(self.replay), old))
         return tuple(torch.cat(pair) for pair in zip(batch, replayed, strict=True))
 
-    def _report(self, step: int, loss: float, seconds: float, first: int, averaged: dict) -> None:
+    def _report(self, step: int, loss: float, seconds: float, ends: float, first: int, averaged: dict) -> None:
         live = {name: value.detach().clone() for name, value in self.network.state_dict().items()}
         self.network.load_state_dict(averaged)
         figures = {"step": step, "loss": round(loss, 5), "samples": len(self.store)} | self.validate(self.network)
         self.figures = figures
         self.network.load_state_dict(live)
         rate = (step - first) / max(seconds, 1e-9)
-        left = max(0.0, min((self.settings["steps"] - step) / max(rate, 1e-9), self.seconds - seconds))
+        left = max(0.0, min((self.settings["steps"] - step) / max(rate, 1e-9), ends - seconds))
         print(f"{json.dumps(figures)}  {rate:.1f} steps/s, {left / 60:.1f} min left", flush=True)
         path = self.folder / "log.csv"
         new = not path.exists()
@@ -353,7 +362,7 @@ def train_for(
     shutil.rmtree(folder, ignore_errors=True)
     plan = settings | {"steps": 10**9, "warmup_steps": 100, "compiled": False}
     trainer = Trainer(
-        network=network, store=store, settings=plan, folder=folder, seed=1, refill=refill, seconds=seconds, anneal_in_time=True
+        network=network, store=store, settings=plan, folder=folder, seed=1, refill=refill, whole_seconds=seconds
     )
     trainer.run()
     settle(trainer.network, store, batches=40, batch=16, invert_share=settings["invert_share"])
@@ -400,12 +409,10 @@ def _average(averaged: dict, network: nn.Module, decay: float) -> None:
     torch._foreach_lerp_(floats_old, floats_new, 1 - decay)
 
 
-def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, step: int) -> None:
+def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, step: int, seconds: float) -> None:
     weights = {name: value.detach().cpu().contiguous() for name, value in averaged.items()}
     save_file(weights, str(path.with_name("averaged.safetensors")))
     partial = path.with_suffix(".part")
-    torch.save(
-        {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict(), "step": step},
-        partial,
-    )
+    state = {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict()}
+    torch.save(state | {"step": step, "seconds": seconds}, partial)
     partial.replace(path)

@@ -18,6 +18,7 @@ import tomllib
 from pathlib import Path
 
 import numpy as np
+import several_gpus
 import torch
 from curves import draw_learning_curves
 from evaluation import evaluate, known_from_labels, model_predictor
@@ -51,6 +52,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--out", type=Path, required=True, help="model folder to write, e.g. models/NAME")
     parser.add_argument("--from", dest="base", type=Path, help="model folder to start from")
     parser.add_argument("--steps", type=int, help="instead of the settings' number of steps")
+    parser.add_argument("--minutes", type=float, default=float("inf"), help="of training in all; the learning rate runs out with them")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop in time and keep the checkpoint")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--device", choices=("auto", "cpu", "cuda"), default="auto")
@@ -84,6 +86,7 @@ def labelled_sides(given: argparse.Namespace) -> tuple[list, list]:
 
 def main() -> None:
     given = arguments()
+    several_gpus.join()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
     fine_tuned = bool(given.base) and not given.shards
@@ -132,12 +135,17 @@ def main() -> None:
         validate = shard_validation(watched)
     trainer = Trainer(
         network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
-        freeze_normalisation=fine_tuned, seconds=given.seconds,
+        freeze_normalisation=fine_tuned, seconds=given.seconds, whole_seconds=60 * given.minutes,
     )  # fmt: skip
+    processes = 1
     if given.weights:
         trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
     else:
         complete = trainer.run()
+        process, processes = several_gpus.number(), several_gpus.count()
+        several_gpus.leave()
+        if process:
+            return
         draw_learning_curves(folder / "log.csv", folder / "learning_curves.png")
         if not complete:
             print("stopped in time; start the same command again to go on")
@@ -152,7 +160,7 @@ def main() -> None:
     calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
     calibration += known_from_labels(training) if fine_tuned else []
     facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
-        "seed": given.seed, "steps": plan["steps"], "batch": plan["batch"], "samples": len(store),
+        "seed": given.seed, "steps": trainer.figures.get("step"), "batch": plan["batch"] * processes, "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
         "started_from": str(given.base.name) if given.base else "random weights",
         "device": torch.cuda.get_device_name() if device.type == "cuda" else "cpu",
