@@ -7,7 +7,9 @@ not assessed. A last, pooled output says whether the picture shows a honed or ru
 all; together with the embedding it serves the distance from the training fields.
 
 The encoder is a small residual pyramid (He et al., 2016, arXiv 1512.03385) and the decoder adds lateral connections
-top-down (Lin et al., 2017, arXiv 1612.03144); the state logits are brought to full size by sub-pixel rearrangement
+top-down (Lin et al., 2017, arXiv 1612.03144). What a wide neighbourhood looks like on the whole weighs the decoder's
+channels (Hu et al., 2018, arXiv 1810.12348): whether dark means open or bright means smeared is a picture's own
+convention, which no single groove tells. The state logits are brought to full size by sub-pixel rearrangement
 (Shi et al., 2016, arXiv 1609.05158). Convolutions are dense with channel counts in multiples of 16, which two CPU cores
 run faster than depthwise ones of the same size.
 
@@ -33,6 +35,8 @@ STRIDE_PX = 32
 """The network pads pictures to a multiple of this many pixels."""
 WORN_STRIDE_PX = 16
 """Pixels per cell of the worn-logit grid."""
+SURROUNDINGS_CELLS = 15
+"""Side of the neighbourhood that weighs the decoder's channels, in cells of 32 pixels (odd): about a training sample."""
 DEFAULT_WIDTHS = (16, 32, 64, 96, 160)
 """Channels at 1/2, 1/4, 1/8, 1/16 and 1/32 of the picture's resolution."""
 
@@ -68,6 +72,19 @@ class _Merge(nn.Module):
         return self.mix(raised + fine)
 
 
+class _Gate(nn.Module):
+    """Weigh channels by what a wide neighbourhood looks like."""
+
+    def __init__(self, coarse: int, channels: int) -> None:
+        super().__init__()
+        self.excite = nn.Conv2d(coarse, channels, 1)
+
+    def forward(self, features: torch.Tensor, surroundings: torch.Tensor) -> torch.Tensor:
+        weight = 2 * torch.sigmoid(self.excite(surroundings))
+        scale = features.shape[-1] // surroundings.shape[-1]
+        return features * (functional.interpolate(weight, scale_factor=float(scale)) if scale > 1 else weight)
+
+
 class FieldNetwork(nn.Module):
     """Pixel states, worn grid and kind of picture from one normalised grey picture.
 
@@ -95,6 +112,7 @@ class FieldNetwork(nn.Module):
         self.up_eighth = _Merge(sixteenth, eighth, residual=True)
         self.up_quarter = _Merge(eighth, quarter, residual=True)
         self.up_half = _Merge(quarter, half, residual=False)
+        self.gates = nn.ModuleList(_Gate(deepest, channels) for channels in (deepest, sixteenth, eighth, quarter))
         self.states = nn.Sequential(nn.Conv2d(half, STATES * 4, 3, padding=1), nn.PixelShuffle(2))
         self.hidden = nn.Sequential(nn.Conv2d(half, 4, 3, padding=1), nn.PixelShuffle(2))
         self.worn = nn.Conv2d(sixteenth, 1, 1)
@@ -108,9 +126,20 @@ class FieldNetwork(nn.Module):
         deepest = self.down_deepest(sixteenth)
         spread = deepest.flatten(2).to(self.kind.weight.dtype)
         embedding = torch.cat([spread.mean(2), spread.std(2, correction=0)], dim=1)
-        raised = self.up_sixteenth(deepest, sixteenth)
-        finest = self.up_half(self.up_quarter(self.up_eighth(raised, eighth), quarter), half)
+        around = _surroundings(deepest)
+        at_deepest, at_sixteenth, at_eighth, at_quarter = self.gates
+        raised = at_sixteenth(self.up_sixteenth(at_deepest(deepest, around), sixteenth), around)
+        fine = at_eighth(self.up_eighth(raised, eighth), around)
+        fine = at_quarter(self.up_quarter(fine, quarter), around)
+        finest = self.up_half(fine, half)
         return self.states(finest), self.worn(raised), self.kind(embedding)[:, 0], embedding, self.hidden(finest)
+
+
+def _surroundings(features: torch.Tensor) -> torch.Tensor:
+    """Return the mean of the features around every cell, (n, channels, rows, cols); at the edges of fewer cells."""
+    side, reach = SURROUNDINGS_CELLS, SURROUNDINGS_CELLS // 2
+    rows = functional.avg_pool2d(features, (side, 1), 1, (reach, 0), count_include_pad=False)
+    return functional.avg_pool2d(rows, (1, side), 1, (0, reach), count_include_pad=False)
 
 
 def parameter_count(network: nn.Module) -> int:

@@ -3,9 +3,18 @@
 import numpy as np
 import pytest
 import torch
+from scipy import ndimage
 
 from semwear.errors import ModelError
-from semwear.network import FieldNetwork, inference, load_network, parameter_count, save_weights
+from semwear.network import (
+    SURROUNDINGS_CELLS,
+    FieldNetwork,
+    _surroundings,
+    inference,
+    load_network,
+    parameter_count,
+    save_weights,
+)
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +58,15 @@ def test_folded_inference_equals_the_plain_network(network):
     np.testing.assert_allclose(hidden, torch.sigmoid(hidden_[0, 0]).numpy(), atol=2e-5)
     np.testing.assert_allclose(embedding, embedding_[0].numpy(), atol=1e-3)
     assert kind == pytest.approx(float(kind_[0]), abs=1e-3)
+
+
+def test_what_lies_around_a_cell_is_a_plain_mean_over_it():
+    """Expected: scipy.ndimage's box filter of the cells over that of ones, which counts cells inside only."""
+    cells = np.random.default_rng(5).normal(size=(20, 33))
+    found = _surroundings(torch.from_numpy(cells)[None, None])[0, 0].numpy()
+    inside = ndimage.uniform_filter(np.ones_like(cells), SURROUNDINGS_CELLS, mode="constant")
+    expected = ndimage.uniform_filter(cells, SURROUNDINGS_CELLS, mode="constant") / inside
+    np.testing.assert_allclose(found, expected, atol=1e-12)
 
 
 def test_temperature_softens_without_changing_the_order(network):
