@@ -77,10 +77,16 @@ def test_facts_that_contradict_each_other_count_as_unread():
     assert math.isnan(facts.field_width_um) and math.isnan(facts.kv)
 
 
-def test_decimals_give_half_a_unit_of_the_last_place_as_rounding():
+def test_a_last_decimal_of_nought_gives_half_a_unit_of_its_place_as_rounding():
     assert lengths_in("50.0um")[0].rounding_um == pytest.approx(0.05)
     assert lengths_in("2.50 mm")[0].rounding_um == pytest.approx(5.0)
-    assert lengths_in("50 µm")[0].rounding_um == 0.0
+
+
+@pytest.mark.parametrize("text", ["50 µm", "0.1 mm", "0.05 mm", "2.5 µm", "0,25 mm"])
+def test_a_label_of_no_more_figures_than_its_number_needs_is_exact(text):
+    """0.1 mm labels the bar that 100 µm labels: half a unit of its place would be half of the bar (common practice, no
+    source)."""
+    assert lengths_in(text)[0].rounding_um == 0.0
 
 
 @pytest.mark.parametrize(("um", "expected"), [(1.0, True), (0.05, True), (250.0, True), (13.0, False), (0.0, False)])
@@ -100,7 +106,7 @@ def test_a_pixel_size_that_no_electron_micrograph_has_counts_as_unread():
 
 @pytest.mark.parametrize(
     ("text", "um", "rounding_um"),
-    [("0,500 µm", 0.5, 0.0005), ("0,025 mm", 25.0, 0.5), ("1,000 µm", 1000.0, 0.0), ("1,000,000 nm", 1000.0, 0.0)],
+    [("0,500 µm", 0.5, 0.0005), ("0,025 mm", 25.0, 0.0), ("1,000 µm", 1000.0, 0.0), ("1,000,000 nm", 1000.0, 0.0)],
 )
 def test_a_comma_after_a_nought_parts_decimals_and_never_thousands(text, um, rounding_um):
     """No number of thousands begins with a nought, so that three figures after the comma are decimals."""

@@ -54,7 +54,9 @@ _DETECTOR = re.compile(
 class Length:
     """A length as printed: value in µm, its text, where it stands in the line, and whether it can label a bar.
 
-    rounding_um: half a unit of the last printed decimal, 0 without decimals (then the number is exact by choice).
+    rounding_um: half a unit of the last printed decimal where that is a nought ("50.0 µm": printed to a fixed number of
+    places, whatever the length), else 0: "50 µm" and "0.1 mm" are written with no more figures than the number needs, and
+    the bar was drawn to it.
     """
 
     um: float
@@ -101,7 +103,8 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         value = _decimal(number) * UNIT_UM[unit]
         decimals = re.search(r"[.,](\d+)$", number)
         thousands = not number.startswith("0,") and re.search(r",\d{3}$", number)
-        places = len(decimals[1]) if decimals and value and not thousands else 0
+        fixed = decimals and decimals[1].endswith("0") and value and not thousands
+        places = len(decimals[1]) if fixed else 0
         lead = (before + "  " if match.start() == 0 or not text[: match.start()].strip() else "") + text[
             : match.start()
         ]

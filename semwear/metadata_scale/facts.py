@@ -66,7 +66,7 @@ def facts_from_metadata(micrograph: Micrograph) -> StatedFacts:
             found += candidates_of(some, columns)
     found += candidates_of(loose, columns)
     for source, text in micrograph.metadata.items():
-        found += phrase_candidates(source, text)
+        found += phrase_candidates(source, text, columns)
     tag = resolution_candidate(micrograph.metadata)
     if tag is not None:
         found.append(tag)

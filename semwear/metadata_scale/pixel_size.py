@@ -62,8 +62,13 @@ _PHRASES = (
      "pixels are"),
     (re.compile(rf"(?<![\w.])({NUMBER}) ?([a-zA-ZåÅ]+) ?(?:=|is|equals) ?({NUMBER}) ?(?:px|pix|pixels?)\b", re.I),
      "length is"),
+    (re.compile(rf"\b(?:pixel|px) ?(?:size|width|spacing|pitch) (?:(?:is|of|was) )?({NUMBER}) ?([a-zA-ZåÅ]+)\b(?! ?[x×*])", re.I),
+     "per pixel"),
+    (re.compile(rf"\b(?:hfw|hfov|fov|(?:field|image|scan) width|field of view) (?:(?:is|of|was) )?({NUMBER}) ?([a-zA-ZåÅ]+)\b"
+                r"(?! ?[x×*])", re.I), "per field"),
 )
-"""A length per pixel, pixels per length, "20 px = 5 µm" and "5 µm = 20 px", anywhere in a text."""
+"""A length per pixel, pixels per length, "20 px = 5 µm", "5 µm = 20 px", "pixel size 0.2 µm" and "field width 300 µm", anywhere
+in a text."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,8 +226,9 @@ def _bar_candidates(entries: list[Entry], stated) -> list[Candidate]:
     return [Candidate(**{**found.__dict__, "statement": f"{found.statement} over {length_px} px"})]
 
 
-def phrase_candidates(source: str, text: str) -> list[Candidate]:
-    """Return candidates from phrases such as "0.25 µm/px", "4 pixels per micron" or "20 px = 5 µm" in a text."""
+def phrase_candidates(source: str, text: str, columns_px: int) -> list[Candidate]:
+    """Return candidates from phrases such as "0.25 µm/px", "4 pixels per micron", "20 px = 5 µm" or "pixel size 0.25 µm" in a
+    text about a picture of ``columns_px`` columns."""
     found = []
     plain = re.sub(r"\s+", lambda gap: "\n" if "\n" in gap.group() else " ", plain_micro(text[:200_000]))
     for pattern, kind in _PHRASES:
@@ -233,7 +239,8 @@ def phrase_candidates(source: str, text: str) -> list[Candidate]:
             elif kind == "length is":
                 length, unit, pixels = groups
             else:
-                pixels, length = ("1", groups[0]) if kind == "per pixel" else (groups[0], "1")
+                pixels, length = (groups[0], "1") if kind == "per length" else ("1", groups[0])
+                pixels = str(columns_px) if kind == "per field" else pixels
                 unit = groups[1]
             factor, length_value, pixel_value = unit_um(unit), number(length), number(pixels)
             if not factor or not length_value or not pixel_value or min(length_value, pixel_value) <= 0:
