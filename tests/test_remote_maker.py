@@ -128,6 +128,8 @@ def test_every_layout_s_bar_ends_where_it_is_said_to_and_is_not_assessed(layout)
     inked = np.abs(printed.grey[top:bottom] - layout.ink) < 0.02
     columns = np.flatnonzero(inked[:, left - 3 : right + 3].any(axis=0)) + left - 3
     assert (columns[0], columns[-1] + 1) == (left, right)
+    tick = inked[0 if layout.bar == "ticks" else 1, left : left + 9]  # a row that holds the ticks alone
+    assert printed.pen_px == (0 if layout.bar == "filled" else np.argmin(tick))
     assert inked[:, left:right].any(axis=0).all()
     assert (printed.codes[top:bottom, left:right][inked[:, left:right]] == 255).all()
     assert printed.grey.min() >= 0 and printed.grey.max() <= 1

@@ -1,4 +1,8 @@
-"""Printing the data bar: the bar is exactly as long as its label over the pixel size, outer edge to outer edge."""
+"""Printing the data bar: the bar is exactly as long as its label over the pixel size.
+
+A filled bar measures from outer edge to outer edge, one with end ticks from the middle of the first to that of the last, for
+a tick marks a place and is as wide as the pen (common practice, no source).
+"""
 
 from dataclasses import dataclass
 
@@ -15,43 +19,51 @@ HIDDEN = 255
 
 @dataclass(frozen=True, kw_only=True)
 class Printed:
-    """A picture with its data bar: grey 0-1 and codes on the whole grid, label, and the bar's rows and columns (half open)."""
+    """A picture with its data bar: grey 0-1 and codes on the whole grid, label, the bar's rows and columns (half open), and
+    the width of its end ticks in px, 0 without ticks."""
 
     grey: np.ndarray
     codes: np.ndarray
     label: str
     rows: tuple[int, int]
     columns: tuple[int, int]
+    pen_px: int
+
+    @property
+    def bar_px(self) -> int:
+        return self.columns[1] - self.columns[0] - self.pen_px
 
 
 def print_bar(grey: np.ndarray, codes: np.ndarray, specimen: Specimen, layout: Layout, rng: Rng) -> Printed:
     """Return the picture with the layout's data bar; without one for the layout ``none`` (label empty)."""
     if layout.place == "none":
-        return Printed(grey=grey, codes=codes, label="", rows=(0, 0), columns=(0, 0))
+        return Printed(grey=grey, codes=codes, label="", rows=(0, 0), columns=(0, 0), pen_px=0)
     length = float(rng.choice(lengths_um(specimen.pixel_um, grey.shape[1])))
     label = label_of(length, layout.unit)
     height = int(rng.integers(12, 27)) if layout.texts else int(rng.integers(14, 37))
-    block, at = _block(layout, int(round(length / specimen.pixel_um)), letters(label, layout.face, height), height, rng)
+    pen = int(rng.integers(2, 4))
+    bar = _bar(layout.bar, int(round(length / specimen.pixel_um)), height, pen)
+    block, at = _block(layout, bar, letters(label, layout.face, height), height)
+    pen = 0 if layout.bar == "filled" else pen
     if layout.place in ("footer", "header"):
-        return _strip(grey, codes, specimen, layout, block, at, height, label)
-    return _over(grey, codes, layout, block, at, height, label)
+        return _strip(grey, codes, specimen, layout, block, at, height, label, pen)
+    return _over(grey, codes, layout, block, at, height, label, pen)
 
 
-def _bar(style: str, length: int, height: int, rng: Rng) -> np.ndarray:
-    thick = int(rng.integers(2, 4))
+def _bar(style: str, length: int, height: int, thick: int) -> np.ndarray:
     if style == "filled":
         return np.ones((max(4, height // 3), length), np.float32)
     tall = max(9, int(height * 0.7))
-    ink = np.zeros((tall, length), np.float32)
+    ink = np.zeros((tall, length + thick), np.float32)
     line = tall // 2 - thick // 2 if style == "ticks" else tall - thick
     ink[line : line + thick] = 1
     ink[:, :thick] = ink[:, -thick:] = 1
     return ink
 
 
-def _block(layout: Layout, length: int, text: np.ndarray, height: int, rng: Rng) -> tuple[np.ndarray, tuple]:
+def _block(layout: Layout, bar: np.ndarray, text: np.ndarray, height: int) -> tuple[np.ndarray, tuple]:
     """Return bar and label as one patch of ink, and where in it the bar lies (row, row end, col, col end)."""
-    bar, gap = _bar(layout.bar, length, height, rng), max(5, height // 2)
+    gap = max(5, height // 2)
     if layout.label in ("above", "below"):
         wide = max(bar.shape[1], text.shape[1])
         ink = np.zeros((bar.shape[0] + gap + text.shape[0], wide), np.float32)
@@ -78,6 +90,7 @@ def _strip(
     at: tuple,
     height: int,
     label: str,
+    pen: int,
 ) -> Printed:
     """Put the data bar on a strip below or above the picture."""
     cols = grey.shape[1]
@@ -106,12 +119,12 @@ def _strip(
     down = top + (grey.shape[0] if layout.place == "footer" else 0)
     return Printed(
         grey=np.vstack(parts[0]).astype(np.float32), codes=np.vstack(parts[1]), label=label,
-        rows=(down + at[0], down + at[1]), columns=(left + at[2], left + at[3]),
+        rows=(down + at[0], down + at[1]), columns=(left + at[2], left + at[3]), pen_px=pen,
     )  # fmt: skip
 
 
 def _over(
-    grey: np.ndarray, codes: np.ndarray, layout: Layout, block: np.ndarray, at: tuple, height: int, label: str
+    grey: np.ndarray, codes: np.ndarray, layout: Layout, block: np.ndarray, at: tuple, height: int, label: str, pen: int
 ) -> Printed:
     """Lay the data bar over a lower corner of the picture, in a box or burnt in, with a small note that it is simulated."""
     note = letters(layout.note, layout.face, max(12, height // 2))
@@ -141,5 +154,6 @@ def _over(
         codes[here][around > 0] = HIDDEN
     down, right = top + pad, left + pad + shift
     return Printed(
-        grey=grey, codes=codes, label=label, rows=(down + at[0], down + at[1]), columns=(right + at[2], right + at[3])
-    )
+        grey=grey, codes=codes, label=label, rows=(down + at[0], down + at[1]), columns=(right + at[2], right + at[3]),
+        pen_px=pen,
+    )  # fmt: skip

@@ -72,7 +72,7 @@ def _one_field(
     }  # fmt: skip
     truth = common | {f"{state}_fraction": f"{share:.6f}" for state, share in found.items()} | {
         "pixel_size_um": f"{specimen.pixel_um:g}", "bar_label": printed.label,
-        "bar_px": str(printed.columns[1] - printed.columns[0]) if printed.label else "",
+        "bar_px": str(printed.bar_px) if printed.label else "",
         "hone_angle_deg": f"{specimen.hone_angle_deg:.2f}" if len(field.lays_deg) == 2 else "",
         "lay_1_deg": lays[0], "lay_2_deg": lays[1], "worn": str(int(zone == "in-track")), "layout": layout.name,
     }  # fmt: skip

@@ -1,4 +1,8 @@
-"""Data bars: a scale mark of exactly the label's length, outer edge to outer edge, and facts beside it."""
+"""Data bars: a scale mark of exactly the label's length, and facts beside it.
+
+Filled, hollow and halved marks measure from outer edge to outer edge; marks with end ticks from the middle of the first to
+that of the last, for a tick marks a place and is as wide as the pen (common practice, no source).
+"""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -81,12 +85,18 @@ def text_picture(text: str, face: str, size: int) -> np.ndarray:
     return ink[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
 
 
+def pen_px(kind: str, size: int) -> int:
+    """Return the width of a mark's end ticks, 0 for a mark that measures between its outer edges."""
+    return 0 if kind in ("filled", "hollow", "halves") else max(2, size // 8)
+
+
 def mark_picture(kind: str, length: int, size: int) -> np.ndarray:
-    """Return a scale mark as coverage, (rows, length) float32: its first and last column both carry ink."""
+    """Return a scale mark as coverage, (rows, length + pen) float32: its first and last column both carry ink."""
     thick = max(2, size // 8)
     rows = {"filled": max(4, size // 3), "hollow": max(7, size // 2), "halves": max(8, size // 2)}.get(
         kind, max(10, size * 3 // 4)
     )
+    length += pen_px(kind, size)
     mark = np.zeros((rows, length), np.float32)
     if kind == "filled":
         mark[:] = 1
@@ -176,6 +186,6 @@ def draw_bar(grey: np.ndarray, scale: Scale, layout: Layout, facts: list[str], s
         hidden |= near
     canvas = canvas * (1 - drawn) + np.float32(ink) * drawn
     return Barred(
-        grey=canvas, hidden=hidden, offset=offset, first_col=first, end_col=first + scale.length_px,
+        grey=canvas, hidden=hidden, offset=offset, first_col=first, end_col=first + mark.shape[1],
         mark_rows=(mark_row, mark_row + mark.shape[0]),
     )  # fmt: skip
