@@ -1,7 +1,8 @@
 """Pixel states refined by the geometry of the lays, where a network that judges by looks alone goes wrong.
 
-Marks along a stated stroke go first (semwear.stroke_marks). Then two errors are mended, both by looking along the lays,
-and only in fields where two lays were found:
+Where the stroke is stated, grooves that look torn (semwear.scuffed_grooves) and marks along the stroke
+(semwear.stroke_marks) go first. Then two errors are mended, both by looking along the lays, and only in fields where two lays
+were found:
 
 1. *Pieces that are no groove.* A hone groove runs along its lay for at least 60 µm. Where less than 60 % of every 60 µm
    of the lay through a valley pixel is footprint (open or smeared), the pixel has no groove to belong to. A graphite
@@ -16,7 +17,6 @@ run along neither lay show it, and then nothing is changed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -25,6 +25,8 @@ import numpy as np
 from semwear.footprint import GROOVE_LENGTH_UM, Reduction, share_along
 from semwear.groove import Turn, odd_length_px
 from semwear.lay import direction_difference
+from semwear.pieces import measure_pieces
+from semwear.scuffed_grooves import without_scuffed_grooves
 from semwear.stroke_marks import without_stroke_marks
 from semwear.terms import MaskCode
 
@@ -51,34 +53,18 @@ GAP_SMEAR_MIN = 0.2
 """Mean probability of smear over a gap from which it is smeared (the background lies below 0.01)."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Pieces:
-    """Connected pieces of a mask, one entry a piece; row, col, entry: place of each of their pixels and its piece.
-
-    length_um and width_um: four standard deviations of its pixels along and across its own axis (the axes of an ellipse
-    of the same second moments); direction_deg: of that axis in [0, 180); area_um2.
-    """
-
-    row: np.ndarray
-    col: np.ndarray
-    entry: np.ndarray
-    area_um2: np.ndarray
-    length_um: np.ndarray
-    width_um: np.ndarray
-    direction_deg: np.ndarray
-
-
 def refine_states(codes: np.ndarray, probabilities: np.ndarray, lays: Lays, pixel_size_um: float) -> np.ndarray:
     """Return mask codes with marks along the stroke and flakes taken out of the grooves, and missed closures added.
 
     codes: (rows, cols) uint8 mask codes; probabilities: (4, rows, cols) float32 of the states of the same field, on any
-    grid; pixel_size_um: side of a pixel of codes, µm. Marks along a stated stroke turn to scuffed or plateau (see
-    semwear.stroke_marks); for the rest, only valley turns to plateau and plateau to smeared. With fewer than two lays the
-    codes come back as they are, and with lays that don't explain the field, all but the marks.
+    grid; pixel_size_um: side of a pixel of codes, µm. Scuffing along a lay turns to another state (see
+    semwear.scuffed_grooves) and marks along a stated stroke to scuffed or plateau (see semwear.stroke_marks); for the rest,
+    only valley turns to plateau and plateau to smeared, and only with two lays that explain the field.
     Raises ValueError for a pixel size that isn't positive.
     """
     if not pixel_size_um > 0.0:
         raise ValueError(f"pixel_size_um is {pixel_size_um}; state a positive size")
+    codes = without_scuffed_grooves(codes, probabilities, lays, pixel_size_um)
     if len(lays.directions_deg) < 2:
         return codes
     codes = without_stroke_marks(codes, probabilities, lays, pixel_size_um)
@@ -102,41 +88,6 @@ def refine_states(codes: np.ndarray, probabilities: np.ndarray, lays: Lays, pixe
         missed &= codes == MaskCode.PLATEAU
         np.copyto(refined, np.uint8(MaskCode.SMEARED), where=missed)
     return refined
-
-
-def measure_pieces(mask: np.ndarray, pixel_size_um: float) -> Pieces:
-    """Return the connected pieces (8 neighbours) of a (rows, cols) bool mask, measured by their second moments.
-
-    >>> mask = np.zeros((20, 40), bool)
-    >>> mask[5, 3:33] = True
-    >>> pieces = measure_pieces(mask, 2.0)
-    >>> [round(float(value[0])) for value in (pieces.area_um2, pieces.direction_deg)]
-    [120, 0]
-    """
-    count, labels = cv2.connectedComponents(mask.view(np.uint8), connectivity=8, ltype=cv2.CV_32S)
-    places = cv2.findNonZero(mask.view(np.uint8))
-    col, row = np.zeros((2, 0), int) if places is None else places.reshape(-1, 2).T
-    entry = labels[row, col] - 1
-    pixels = np.bincount(entry, minlength=count - 1)
-
-    def mean(values):
-        return np.bincount(entry, weights=values, minlength=count - 1) / pixels
-
-    mean_row, mean_col = mean(row), mean(col)
-    # A pixel is a square of side 1, so that even a line of pixels has a width: its variance is 1/12.
-    across_rows = mean(row.astype(np.float64) ** 2) - mean_row**2 + 1 / 12
-    along_rows = mean(col.astype(np.float64) ** 2) - mean_col**2 + 1 / 12
-    both = mean(row * col.astype(np.float64)) - mean_row * mean_col
-    middle, spread = (along_rows + across_rows) / 2, np.hypot((along_rows - across_rows) / 2, both)
-    return Pieces(
-        row=row,
-        col=col,
-        entry=entry,
-        area_um2=pixels * pixel_size_um**2,
-        length_um=4.0 * np.sqrt(middle + spread) * pixel_size_um,
-        width_um=4.0 * np.sqrt(np.maximum(middle - spread, 0.0)) * pixel_size_um,
-        direction_deg=np.rad2deg(0.5 * np.arctan2(-2.0 * both, along_rows - across_rows)) % 180.0,
-    )
 
 
 def _along_lays(codes, smear_probability, lays: Lays, pixel_size_um: float) -> tuple[np.ndarray, np.ndarray]:

@@ -5,7 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from semwear.refine import measure_pieces, refine_states
+from semwear.pieces import measure_pieces
+from semwear.refine import refine_states
 
 SHAPE = (420, 560)  # not square, so that a swapped axis can't pass
 PIXEL_UM = 0.8
