@@ -26,6 +26,9 @@ OVERLAP_PX = 192
 HALF_SEEN_SHARE, HALF_SEEN_AREA = 0.5, 0.02
 """Valley that is half seen beside what is counted, as a share of that and of the assessed area, from which a field is
 flagged (this project's own limits)."""
+GROOVE_SHARE_MAX = 0.45
+"""Share of open and smeared valley from which a field is flagged: at the lower core limit valleys take 15 to 30 % of a honed
+surface (common values, from memory), and on the calibration fields 0.42 at most."""
 INPUT_LIMIT = 6.0
 """Normalised grey values beyond this are clipped before the network sees them."""
 
@@ -99,9 +102,11 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
     distance = training_distance(embedding, kind, card["distance"])
     doubted = doubted_shares(probabilities, assessed, card["decision_offsets"])
+    shares = fractions(codes)
     raised = {
         "unlike the training fields": distance > 1,
-        "valley half seen": valley_half_seen(fractions(codes)[1], doubted[0, 1]),
+        "valley half seen": valley_half_seen(shares[1], doubted[0, 1]),
+        "too much valley": too_much_valley(shares),
     }
     return Scores(
         codes=codes,
@@ -295,6 +300,15 @@ def valley_half_seen(found: float, half_seen: float) -> bool:
     show, the ground between them is half seen, and the fraction is far too low.
     """
     return bool(half_seen > HALF_SEEN_AREA and half_seen > HALF_SEEN_SHARE * found)
+
+
+def too_much_valley(shares: np.ndarray) -> bool:
+    """True when more of the area counts as grooves, open or smeared, than a honed surface holds; shares: of the states (4,).
+
+    A finishing stone leaves scratches shallower than the depth from which a groove is a valley, and where they lie dense and
+    dark they are taken for valleys.
+    """
+    return bool(shares[1] + shares[2] > GROOVE_SHARE_MAX)
 
 
 def interval_margins(doubted: np.ndarray, interval: dict) -> tuple[tuple[float, float], ...]:

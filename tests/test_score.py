@@ -15,6 +15,7 @@ from semwear.score import (
     normalise,
     run_tiled,
     score_regions,
+    too_much_valley,
     training_distance,
     valley_half_seen,
     without_hidden,
@@ -162,3 +163,10 @@ def test_with_a_factor_of_one_the_interval_just_holds_what_the_probabilities_add
 )
 def test_a_field_is_flagged_when_much_valley_is_half_seen_beside_what_is_counted(found, half_seen, flagged):
     assert valley_half_seen(found, half_seen) is flagged
+
+
+@pytest.mark.parametrize(("valley", "smeared", "flagged"), [(0.30, 0.0, False), (0.30, 0.12, False), (0.5, 0.0, True), (0.3, 0.2, True)])
+def test_a_field_with_more_grooves_than_hone_surfaces_hold_is_flagged(valley, smeared, flagged):
+    """Valleys take 15 to 30 % of a honed surface at the lower core limit (100 − Mr2, ISO 21920-2; values from memory)."""
+    assert too_much_valley(np.array([1 - valley - smeared, valley, smeared, 0.0])) is flagged
+    assert not too_much_valley(np.full(4, np.nan))
