@@ -129,6 +129,22 @@ def test_the_studys_own_scatter_ratio_is_recovered():
     assert pooled_variance_ratio([([0.1, 0.2], [0.1, 0.2])]) == 1.0  # too few to say
 
 
+def test_an_error_that_all_fields_share_is_covered_where_their_scatter_says_nothing_of_it():
+    """Simulated: fields whose zones are each read wrong by one factor, e^N(0, 0.2²); few fields that agree can't show it."""
+    rng = np.random.default_rng(12)
+    studies, fields, truth = 1500, 6, 0.6
+    wrong = np.exp(rng.normal(0, 0.2, (studies, 2)))
+    run = drawn(rng, 0.12, 0.1, (studies, fields)) * wrong[:, :1]
+    reference = drawn(rng, 0.20, 0.1, (studies, fields)) * wrong[:, 1:]
+
+    def held(shared_u: float) -> float:
+        found = [retention_interval(one, other, shared_u=shared_u) for one, other in zip(run, reference, strict=True)]
+        return float(np.mean([each.low <= truth <= each.high for each in found]))
+
+    assert held(0.0) < 0.6
+    assert 0.94 < held(0.2 * math.sqrt(2)) < 0.98
+
+
 def test_fields_needed_reach_the_wanted_half_width():
     run, reference = zone_of([0.05, 0.06, 0.07]), zone_of([0.12, 0.10, 0.14])
     needed = fields_needed(run, reference, 0.1)
@@ -139,6 +155,9 @@ def test_fields_needed_reach_the_wanted_half_width():
 
     assert half_width(needed) <= 0.1 < half_width(needed - 1)
     assert fields_needed(zone_of([0.1]), reference, 0.1) == 0
+    shared_u = math.asinh(0.1 / 0.5) / 1.959964  # by itself just as wide as wanted
+    assert needed < fields_needed(run, reference, 0.1, shared_u=0.9 * shared_u) < 200
+    assert fields_needed(run, reference, 0.1, shared_u=1.01 * shared_u) == 200
 
 
 def test_area_fraction_interval_is_that_of_the_standard():

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from semwear.compare.specimens import fields_alike, planned_rows, specimen_figures
+from semwear.compare.specimens import SHARED_PART, fields_alike, planned_rows, shared_uncertainty, specimen_figures
 from semwear.measure import empty_row
 from semwear.plan import read_plan
 
@@ -27,6 +27,25 @@ def test_retention_uses_the_fields_of_the_specimen_alone():
     assert [own.specimen for own in found] == ["A", "B"]
     assert found[0].retention.value == pytest.approx(0.06 / 0.12)
     assert math.isnan(found[1].retention.value) and "no usable field in the track" in found[1].retention.reason
+
+
+def test_what_all_fields_share_is_a_part_of_their_own_uncertainties_and_widens_the_interval():
+    """Closed form: half-widths of 1.96·0.02 on means of 0.1 and 0.2 are relative uncertainties of 0.2 and 0.1."""
+    half = 0.02 * 1.959964
+
+    def rows(known: bool):
+        for zone, values in (("in-track", (0.09, 0.11)), ("out-of-track", (0.18, 0.22))):
+            for value in values:
+                ends = {"valley_fraction_low": value - half, "valley_fraction_high": value + half} if known else {}
+                yield row(f"{zone}{value}", zone, value, **ends)
+
+    own = list(rows(True))
+    assert shared_uncertainty(own[:2], own[2:]) == pytest.approx(SHARED_PART * math.hypot(0.2, 0.1), rel=1e-4)
+    assert shared_uncertainty(list(rows(False))[:2], []) == 0.0
+    wide, narrow = specimen_figures(own)[0].retention, specimen_figures(rows(False))[0].retention
+    assert wide.value == narrow.value
+    added = math.log(wide.high / wide.value) ** 2 - math.log(narrow.high / narrow.value) ** 2
+    assert math.sqrt(added) == pytest.approx(1.959964 * SHARED_PART * math.hypot(0.2, 0.1), rel=1e-4)
 
 
 def test_a_field_before_the_test_is_a_reference_wherever_it_lies():

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from semwear.compare.matrix import Effect, MatrixModel
+from semwear.compare.ratio import NORMAL_95
 from semwear.compare.relations import words_of
 from semwear.compare.specimens import SpecimenFigures
 from semwear.plan import Plan
@@ -61,6 +62,11 @@ def field_needs(figures: Sequence[SpecimenFigures], wanted: float) -> list[Field
             words = "needs two fields or more in each zone before any interval can be given"
         elif not own.fields_needed:
             words = f"can't be planned: {found.reason}"
+        elif found.value * math.sinh(NORMAL_95 * own.shared_u) > wanted:
+            words = (
+                f"has ± {width:.2f}; more fields don't bring ± {wanted:g}, since all of them may be wrong alike by "
+                f"± {found.value * math.sinh(NORMAL_95 * own.shared_u):.2f}: sharper pictures or a second method do"
+            )
         else:
             most = "200 or more" if own.fields_needed >= 200 else str(own.fields_needed)
             words = f"has ± {width:.2f}; about {most} fields in each zone bring ± {wanted:g}"

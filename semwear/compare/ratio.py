@@ -12,7 +12,10 @@ study scatter alike to within a factor of about 2.7 in variance, one standard de
 of the mixture of t distributions. With the prior's spread going to infinity this is the solution of Behrens and Fisher,
 with it going to zero the pooled t interval. ρ₀ is 1, or what all specimens of a study show together.
 
-**Fieller's interval**, given beside it: the ratios θ for which a − θ·b isn't told from zero by a t test (Fieller,
+What the network gets wrong in all fields of a zone alike doesn't show in their scatter. Its standard uncertainty, of the
+logarithm of the ratio, is added in quadrature.
+
+**Fieller's interval**, given beside it, from the scatter alone: the ratios θ for which a − θ·b isn't told from zero by a t test (Fieller,
 J. R. Stat. Soc. B 16 (1954) 175). It may be open when the reference itself isn't told from zero.
 """
 
@@ -24,6 +27,7 @@ from scipy import optimize, special, stats
 
 LOG_VARIANCE_RATIO_SPREAD = 1.0
 """Standard deviation of the prior of ln ρ, ρ being the ratio of the zones' relative variances of one field."""
+NORMAL_95 = float(stats.norm.ppf(0.975))
 _GRID = np.linspace(-4.0, 4.0, 33)
 
 
@@ -61,10 +65,13 @@ def zone_of(values) -> Zone:
     return Zone(mean=mean, relative_variance=relative, fields=int(values.size))
 
 
-def retention_interval(run, reference, *, variance_ratio: float = 1.0, least_reference: float = 0.0) -> RatioInterval:
+def retention_interval(
+    run, reference, *, variance_ratio: float = 1.0, least_reference: float = 0.0, shared_u: float = 0.0
+) -> RatioInterval:
     """Return the ratio of the mean of ``run`` to the mean of ``reference`` with its 95 % interval.
 
-    run, reference: (n,) fractions in [0, 1], one a field. ``variance_ratio`` is ρ₀ of the module's text.
+    run, reference: (n,) fractions in [0, 1], one a field. ``variance_ratio`` is ρ₀ of the module's text. ``shared_u``:
+    relative standard uncertainty of the ratio that all fields share, which their scatter doesn't show.
     ``least_reference``: a mean reference at or below it gives no ratio.
 
     Never infinite: without a reference, or with one without valleys, value and ends are nan; with fewer than two fields
@@ -98,20 +105,19 @@ def retention_interval(run, reference, *, variance_ratio: float = 1.0, least_ref
     if first.relative_variance + second.relative_variance < 1e-12:
         reason = "the fields don't differ at all: the same picture may stand there twice"
         return RatioInterval(value=value, low=math.nan, high=math.nan, **counts, reason=reason)
-    low, high = _log_interval(first, second, variance_ratio)
-    return RatioInterval(value=value, low=value * math.exp(low), high=value * math.exp(high), **counts)
+    half = math.hypot(_log_half_width(first, second, variance_ratio), NORMAL_95 * shared_u)
+    return RatioInterval(value=value, low=value * math.exp(-half), high=value * math.exp(half), **counts)
 
 
-def _log_interval(first: Zone, second: Zone, variance_ratio: float) -> tuple[float, float]:
-    """Return the ends of the 95 % interval of the log ratio, about its estimate."""
+def _log_half_width(first: Zone, second: Zone, variance_ratio: float) -> float:
+    """Return half of the length of the 95 % interval of the log ratio that the scatter of the fields gives."""
     weights, errors, freedom = _mixture(first, second, variance_ratio)
 
     def below(shift: float, wanted: float) -> float:
         return float(weights @ special.stdtr(freedom, shift / errors)) - wanted
 
     reach = float(errors.max()) * float(stats.t.ppf(0.9999, freedom))
-    half = optimize.brentq(below, 0.0, reach, args=(0.975,), xtol=1e-9 + 1e-7 * reach)
-    return -half, half
+    return optimize.brentq(below, 0.0, reach, args=(0.975,), xtol=1e-9 + 1e-7 * reach)
 
 
 def _mixture(first: Zone, second: Zone, variance_ratio: float):
@@ -207,11 +213,11 @@ def fieller_retention(run, reference) -> tuple[float, float]:
     return (max(0.0, low), high) if math.isfinite(low) else (low, high)
 
 
-def fields_needed(run: Zone, reference: Zone, wanted: float, *, most: int = 200) -> int:
+def fields_needed(run: Zone, reference: Zone, wanted: float, *, shared_u: float = 0.0, most: int = 200) -> int:
     """Return the fields in each zone that bring the half-width of the retention's interval to ``wanted``; 0 if unknown.
 
-    The scatter seen so far is taken as it is; half-width R·sinh(t·√((c₁ + c₂)/n)), t for 2n − 2 degrees of freedom.
-    ``most`` is returned when more would be needed.
+    The scatter seen so far is taken as it is; half-width R·sinh(h), h² = t²·(c₁ + c₂)/n + (1.96·shared_u)², t for 2n − 2
+    degrees of freedom. ``most`` is returned when more would be needed, or when no number is enough.
     """
     spread = run.relative_variance + reference.relative_variance
     if not (math.isfinite(spread) and reference.mean > 0 and wanted > 0):
@@ -219,6 +225,7 @@ def fields_needed(run: Zone, reference: Zone, wanted: float, *, most: int = 200)
     ratio = run.mean / reference.mean
     for fields in range(2, most):
         step = float(special.stdtrit(2 * fields - 2, 0.975)) * math.sqrt(spread / fields)
-        if step < 20 and ratio * math.sinh(step) <= wanted:
+        half = math.hypot(step, NORMAL_95 * shared_u)
+        if half < 20 and ratio * math.sinh(half) <= wanted:
             return fields
     return most
