@@ -29,7 +29,7 @@ from semwear.score import INPUT_LIMIT, network_input, run_tiled, score_regions, 
 EMBEDDING_COMPONENTS = 48
 DISTANCE_QUANTILE = 0.995
 HIDDEN_LEVELS, NEVER_HIDDEN = (0.6, 0.7, 0.8, 0.9, 0.95, 0.98), 2.0
-HIDDEN_PRECISION = 2 / 3
+HIDDEN_PRECISION = 0.5
 KIND_QUANTILE = 0.01
 NEGATIVES = 450
 KIND_PENALTY = 2e-4
@@ -204,7 +204,7 @@ def _hidden_counts(hidden: np.ndarray, truly: np.ndarray, assessed: np.ndarray) 
 
 
 def _hidden_limit(outputs: list[dict]) -> float:
-    """Return the lowest level of probability above which most pixels are truly hidden, or one that is never reached.
+    """Return the lowest level of probability above which pixels are more often truly hidden than not, or one never reached.
 
     Counted with one weight a field, so that one field with much of it doesn't decide.
     """

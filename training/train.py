@@ -3,6 +3,7 @@
     python training/train.py --out models/NAME --shards FOLDER                 # from scratch, on shards
     python training/train.py --out models/NAME --shards FOLDER --from models/BASE    # further, on shards
     python training/train.py --labels FOLDER… --out models/NAME --from models/BASE   # further, on labelled pictures
+    python training/train.py --out models/NAME --shards NEW --replay-shards OLD --from models/BASE   # gently, on a new maker
     python training/train.py --out models/smoke --quick --device cpu             # smoke run, minutes on two cores
 
 All settings are in training/settings.toml. The run keeps its checkpoint, log.csv and learning curves in
@@ -43,6 +44,7 @@ def arguments() -> argparse.Namespace:
         "--validation-labels", type=Path, nargs="*", default=[], help="folders held out for before/after"
     )
     parser.add_argument("--shards", type=Path, help="folder of simulated shards (make_shards.py); may still be growing")
+    parser.add_argument("--replay-shards", type=Path, help="shards of before, mixed in so that nothing is forgotten")
     parser.add_argument("--validation-shards", type=Path, help="shards that are only looked at, for the log")
     parser.add_argument(
         "--calibration-labels", type=Path, nargs="*", default=[], help="labelled pictures to calibrate on, never trained on"
@@ -89,7 +91,7 @@ def main() -> None:
     several_gpus.join()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
-    fine_tuned = bool(given.base) and not given.shards
+    fine_tuned = bool(given.base) and (bool(given.replay_shards) or not given.shards)
     plan = settings["training"] | (settings["fine_tuning"] if fine_tuned else {})
     if given.quick:
         plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
@@ -108,6 +110,9 @@ def main() -> None:
     if given.shards:
         refill = shard_feeder(store, given.shards)
         refill()
+        if given.replay_shards:
+            replay = Store(device)
+            shard_feeder(replay, given.replay_shards)()
     elif given.base or given.quick or not training:
         simulated = settings["fine_tuning"]["replay_samples"] if given.base else settings["quick"]["samples"]
         if not (given.base or given.quick):
