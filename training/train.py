@@ -157,9 +157,8 @@ def main() -> None:
             return
     if fine_tuned:
         blend(trainer.network, load_network(given.base / WEIGHTS_NAME, tuple(card["widths"])), plan["kept_share"])
-    if given.shards:
-        shards = sorted(given.shards.glob("shard_*.npz"))
-        experience += [load(path) for path in shards[:60]]
+    for shards in filter(None, (given.shards, given.replay_shards)):
+        experience += [load(path) for path in sorted(shards.glob("shard_*.npz"))[:60]]
     known = known_from_labels(held_out)
     calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
     calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
