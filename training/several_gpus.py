@@ -21,7 +21,9 @@ def join() -> None:
 
 
 def leave() -> None:
+    """Leave the other processes, when all are ready to."""
     if distributed.is_initialized():
+        distributed.barrier()
         distributed.destroy_process_group()
 
 
