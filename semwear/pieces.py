@@ -1,9 +1,12 @@
 """Connected pieces of a mask, measured by their second moments."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
+
+from semwear.lay import direction_difference
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +24,13 @@ class Pieces:
     length_um: np.ndarray
     width_um: np.ndarray
     direction_deg: np.ndarray
+
+    def off_deg(self, directions_deg: Iterable[float]) -> np.ndarray:
+        """Return how far each piece lies off the nearest of some directions, in [0, 90]; 90 without any."""
+        off = np.full(self.direction_deg.shape, 90.0)
+        for direction_deg in directions_deg:
+            off = np.minimum(off, np.abs(direction_difference(self.direction_deg, direction_deg)))
+        return off
 
 
 def measure_pieces(mask: np.ndarray, pixel_size_um: float) -> Pieces:

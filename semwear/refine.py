@@ -24,7 +24,6 @@ import numpy as np
 
 from semwear.footprint import GROOVE_LENGTH_UM, Reduction, share_along
 from semwear.groove import Turn, odd_length_px
-from semwear.lay import direction_difference
 from semwear.pieces import measure_pieces
 from semwear.scuffed_grooves import without_scuffed_grooves
 from semwear.stroke_marks import without_stroke_marks
@@ -73,9 +72,7 @@ def refine_states(codes: np.ndarray, probabilities: np.ndarray, lays: Lays, pixe
     valley = codes == MaskCode.OPEN_VALLEY
     lonely = valley & (cv2.resize(support, size, interpolation=cv2.INTER_LINEAR) < 255 * SUPPORT_MIN)
     pieces = measure_pieces(lonely, pixel_size_um)
-    off_deg = np.full(pieces.area_um2.shape, 90.0)
-    for lay_deg in lays.directions_deg:
-        off_deg = np.minimum(off_deg, np.abs(direction_difference(pieces.direction_deg, lay_deg)))
+    off_deg = pieces.off_deg(lays.directions_deg)
     long = pieces.length_um > GROOVE_LENGTH_UM
     foreign_um2 = pieces.area_um2[long & (off_deg > FOREIGN_OFF_DEG)].sum()
     if foreign_um2 > FOREIGN_SHARE_MAX * np.count_nonzero(valley) * pixel_size_um**2:

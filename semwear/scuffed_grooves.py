@@ -39,12 +39,13 @@ def without_scuffed_grooves(codes: np.ndarray, probabilities: np.ndarray, lays: 
     if lays.stroke_source != "given" or not scuffed.any():
         return codes
     pieces = measure_pieces(scuffed, pixel_size_um)
-    off_lay_deg = np.full(pieces.area_um2.shape, 90.0)
-    for lay_deg in lays.directions_deg:
-        if abs(direction_difference(lay_deg, lays.stroke_deg)) >= OFF_STROKE_DEG:
-            off_lay_deg = np.minimum(off_lay_deg, np.abs(direction_difference(pieces.direction_deg, lay_deg)))
+    off_stroke = [
+        lay_deg
+        for lay_deg in lays.directions_deg
+        if abs(direction_difference(lay_deg, lays.stroke_deg)) >= OFF_STROKE_DEG
+    ]
     long = pieces.length_um >= np.maximum(LONG_MIN * pieces.width_um, LENGTH_MIN_UM)
-    grooves = long & (off_lay_deg <= OFF_LAY_DEG)
+    grooves = long & (pieces.off_deg(off_stroke) <= OFF_LAY_DEG)
     if not grooves.any():
         return codes
     places = grooves[pieces.entry]

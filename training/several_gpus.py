@@ -43,8 +43,7 @@ def average_gradients(network: nn.Module) -> None:
     gradients = [parameter.grad for parameter in network.parameters() if parameter.grad is not None]
     flat = torch.cat([gradient.flatten() for gradient in gradients])
     distributed.all_reduce(flat)
-    parts = (flat / count()).split([gradient.numel() for gradient in gradients])
-    torch._foreach_copy_(gradients, [part.view_as(gradient) for part, gradient in zip(parts, gradients, strict=True)])
+    _fill(gradients, flat / count())
 
 
 def agree(network: nn.Module, spent: float) -> float:
@@ -57,6 +56,11 @@ def agree(network: nn.Module, spent: float) -> float:
     floats = [value for value in network.state_dict().values() if value.is_floating_point()]
     flat = torch.cat([value.flatten() for value in floats])
     distributed.broadcast(flat, 0)
-    parts = flat.split([value.numel() for value in floats])
-    torch._foreach_copy_(floats, [part.view_as(value) for part, value in zip(parts, floats, strict=True)])
+    _fill(floats, flat)
     return float(told)
+
+
+def _fill(tensors: list[torch.Tensor], flat: torch.Tensor) -> None:
+    """Fill tensors, one after the other, from one row of numbers."""
+    parts = flat.split([tensor.numel() for tensor in tensors])
+    torch._foreach_copy_(tensors, [part.view_as(tensor) for part, tensor in zip(parts, tensors, strict=True)])

@@ -89,6 +89,7 @@ def labelled_sides(given: argparse.Namespace) -> tuple[list, list]:
 def main() -> None:
     given = arguments()
     several_gpus.join()
+    process, processes = several_gpus.number(), several_gpus.count()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
     fine_tuned = bool(given.base) and (bool(given.replay_shards) or not given.shards)
@@ -142,12 +143,10 @@ def main() -> None:
         network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
         freeze_normalisation=fine_tuned, seconds=given.seconds, whole_seconds=60 * given.minutes,
     )  # fmt: skip
-    processes = 1
     if given.weights:
         trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
     else:
         complete = trainer.run()
-        process, processes = several_gpus.number(), several_gpus.count()
         several_gpus.leave()
         if process:
             return

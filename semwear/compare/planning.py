@@ -52,6 +52,7 @@ def field_needs(figures: Sequence[SpecimenFigures], wanted: float) -> list[Field
     for own in figures:
         found = own.retention
         width = found.half_width
+        least = found.value * math.sinh(NORMAL_95 * own.shared_u)  # what any number of fields leaves
         if math.isfinite(width) and width <= wanted:
             continue
         if not found.reference_fields:
@@ -62,10 +63,10 @@ def field_needs(figures: Sequence[SpecimenFigures], wanted: float) -> list[Field
             words = "needs two fields or more in each zone before any interval can be given"
         elif not own.fields_needed:
             words = f"can't be planned: {found.reason}"
-        elif found.value * math.sinh(NORMAL_95 * own.shared_u) > wanted:
+        elif least > wanted:
             words = (
                 f"has ± {width:.2f}; more fields don't bring ± {wanted:g}, since all of them may be wrong alike by "
-                f"± {found.value * math.sinh(NORMAL_95 * own.shared_u):.2f}: sharper pictures or a second method do"
+                f"± {least:.2f}: sharper pictures or a second method do"
             )
         else:
             most = "200 or more" if own.fields_needed >= 200 else str(own.fields_needed)

@@ -15,8 +15,8 @@ with it going to zero the pooled t interval. ρ₀ is 1, or what all specimens o
 What the network gets wrong in all fields of a zone alike doesn't show in their scatter. Its standard uncertainty, of the
 logarithm of the ratio, is added in quadrature.
 
-**Fieller's interval**, given beside it, from the scatter alone: the ratios θ for which a − θ·b isn't told from zero by a t test (Fieller,
-J. R. Stat. Soc. B 16 (1954) 175). It may be open when the reference itself isn't told from zero.
+**Fieller's interval**, given beside it, from the scatter alone: the ratios θ for which a − θ·b isn't told from zero by a
+t test (Fieller, J. R. Stat. Soc. B 16 (1954) 175). It may be open when the reference itself isn't told from zero.
 """
 
 import math

@@ -42,9 +42,8 @@ class SpecimenFigures:
     """What the fields of one specimen say together.
 
     ``run`` and ``reference`` hold the AreaFraction of each of SHARES over the fields that were used; ``left_out`` names
-    files with the reason; ``fields_needed`` is the number of fields in each zone for the wanted half-width, 0 if unknown; ``shared_u`` the relative
-    standard uncertainty that all fields share;
-    ``continuity`` is the mean groove continuity in the track, an upper bound that needs no reference.
+    files with the reason; ``fields_needed`` is the number of fields in each zone for the wanted half-width, 0 if unknown;
+    ``shared_u`` is the relative standard uncertainty of retention that all fields share; ``continuity`` is the mean groove continuity in the track, an upper bound that needs no reference.
     """
 
     specimen: str

@@ -87,12 +87,16 @@ def text_picture(text: str, face: str, size: int) -> np.ndarray:
 
 def pen_px(kind: str, size: int) -> int:
     """Return the width of a mark's end ticks, 0 for a mark that measures between its outer edges."""
-    return 0 if kind in ("filled", "hollow", "halves") else max(2, size // 8)
+    return 0 if kind in ("filled", "hollow", "halves") else _pen(size)
+
+
+def _pen(size: int) -> int:
+    return max(2, size // 8)
 
 
 def mark_picture(kind: str, length: int, size: int) -> np.ndarray:
     """Return a scale mark as coverage, (rows, length + pen) float32: its first and last column both carry ink."""
-    thick = max(2, size // 8)
+    thick = _pen(size)
     rows = {"filled": max(4, size // 3), "hollow": max(7, size // 2), "halves": max(8, size // 2)}.get(
         kind, max(10, size * 3 // 4)
     )
