@@ -10,7 +10,7 @@ from pathlib import Path
 import matplotlib
 import numpy as np
 import pytest
-from drawn_bars import COLS, ROWS, assert_read, read
+from drawn_bars import COLS, ROWS, assert_read, picture, read
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar.bar_ends import Bar
@@ -278,3 +278,11 @@ def test_a_block_of_a_bar_in_two_tones_is_no_bar(first):
     image = written(pixels, "200 nm", 268, 200, outline=0)
     bar = read(image)
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(152, abs=1.5)
+
+
+@pytest.mark.parametrize("level", [244, 250, 253])
+def test_ink_of_one_level_is_told_from_a_picture_nearly_as_bright(level):
+    pixels = picture(180, spread=30, seed=level)
+    pixels[430:439, 300:480] = level
+    pixels = written(pixels, "20 µm", 396, 347, grey=level, size=24)
+    assert_read(read(pixels), 20.0, 180.0)

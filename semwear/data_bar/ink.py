@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from semwear.data_bar.level_ink import level_of_ink, without_brighter
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.strip import FRAME_PX, Panel
 
@@ -212,6 +213,12 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
                 yield replace(colour, cut_out=True)
     if brightest - darkest < 50:
         return
+    level = level_of_ink(grey, outside)
+    if level is not None:
+        dark = level < np.median(seen)
+        level = 255 - level if dark else level
+        plane = without_brighter(255 - grey if dark else grey, level)
+        yield _burnt(plane, (plane == level) & outside, float(level), 90.0, "level black ink" if dark else "level white ink")
     for plane, top, bottom, name in (
         (grey, brightest, darkest, "outlined white ink"),
         (255 - grey, 255 - darkest, 255 - brightest, "outlined black ink"),
