@@ -1,19 +1,14 @@
-"""The maker of plateau-honed fields keeps its contract, and its truth follows depth, not looks."""
-
-import sys
-from pathlib import Path
+"""The truth of plateau-honed fields follows depth, not looks."""
 
 import cv2
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-from makers.finished import make  # noqa: E402
-from makers.finished_lays import cut_surface, draw_lays, draw_tracks  # noqa: E402
-from makers.finished_picture import Surface, electron_signal, sky_share  # noqa: E402
-from makers.finished_tools import base_hone, draw_tools, finishing_stone  # noqa: E402
-from makers.finished_tracks import Cut, Track, plough  # noqa: E402
-from makers.finished_wear import overlay, plateau_level  # noqa: E402
+from makers.finished import make
+from makers.finished_lays import cut_surface, draw_lays, draw_tracks
+from makers.finished_picture import Surface, electron_signal, sky_share
+from makers.finished_tools import base_hone, draw_tools, finishing_stone
+from makers.finished_tracks import Cut, Track, plough
+from makers.finished_wear import overlay, plateau_level
 
 WALLS_DEG = (6.0, 27.0)  # groove walls slope only 6-27 degrees: trade_facts.md, Secondary-electron picture [D]
 LIMIT_UM = 0.5  # measurands.md, Pixel states
@@ -31,36 +26,9 @@ def straight(depth_um, direction_deg, slopes=(0.3, 0.3), floor_um=4.0):
     )  # fmt: skip
 
 
-def test_the_same_seed_gives_the_same_bytes():
-    for seed in range(4):
-        first, second = (make(np.random.default_rng(seed), pixel_size_um=0.5, shape=(220, 240)) for _ in range(2))
-        assert first.image.tobytes() == second.image.tobytes()
-        assert first.codes.tobytes() == second.codes.tobytes()
-        assert first.worn.tobytes() == second.worn.tobytes()
-        other = make(np.random.default_rng(seed + 50), pixel_size_um=0.5, shape=(220, 240))
-        assert other.image.tobytes() != first.image.tobytes()
-
-
-@pytest.mark.parametrize("pixel_size_um", [0.12, 0.3, 0.9, 2.2])
-@pytest.mark.parametrize("shape", [(200, 200), (233, 517), (401, 207)])
-def test_any_shape_and_pixel_size_gives_arrays_of_the_promised_kind(pixel_size_um, shape):
-    made = make(np.random.default_rng(7), pixel_size_um=pixel_size_um, shape=shape)
-    assert made.image.shape == made.codes.shape == made.worn.shape == shape
-    assert (made.image.dtype, made.codes.dtype, made.worn.dtype) == (np.uint8, np.uint8, bool)
-    assert made.image.std() > 3
-
-
-def test_codes_are_mask_codes_and_every_state_and_ground_is_drawn(fields):
-    codes = np.unique(np.concatenate([np.unique(made.codes) for made in fields]))
-    assert set(codes) == {0, 1, 2, 3, 255}
-    assert any(made.worn.all() for made in fields) and any(not made.worn.any() for made in fields)
+def test_track_edges_and_worn_fields_without_moved_metal_are_drawn(fields):
     assert any(0 < made.worn.mean() < 1 for made in fields)
     assert any(made.worn.any() and not np.isin(made.codes, (2, 3)).any() for made in fields)
-
-
-def test_unworn_ground_bears_no_moved_metal(fields):
-    for made in fields:
-        assert not np.isin(made.codes[~made.worn], (2, 3)).any()
 
 
 def test_fields_of_scratches_alone_are_seen_and_hold_no_valley(fields):
@@ -162,17 +130,6 @@ def test_depth_shows_in_the_picture():
     assert np.mean(deeper) > 0.85
 
 
-def test_open_valleys_can_be_told_from_plateau_in_most_pictures(fields):
-    seen = []
-    for made in fields:
-        image = made.image.astype(float)
-        valley, plateau = image[made.codes == 1], image[made.codes == 0]
-        if min(valley.size, plateau.size) > 500:
-            apart = abs(valley.mean() - plateau.mean()) / plateau.std()
-            seen.append(apart > 0.3 or not 0.8 < valley.std() / plateau.std() < 1.25)
-    assert len(seen) > 12 and np.mean(seen) > 0.7
-
-
 def test_valley_floors_are_dark_in_some_fields_and_bright_in_others(fields):
     signs = [
         np.sign(made.image[made.codes == 1].mean() - made.image[made.codes == 0].mean())
@@ -180,11 +137,6 @@ def test_valley_floors_are_dark_in_some_fields_and_bright_in_others(fields):
         if (made.codes == 1).sum() > 500
     ]
     assert 0.15 < np.mean(np.array(signs) > 0) < 0.85
-
-
-def test_pictures_are_not_heavily_clipped(fields):
-    clipped = [np.isin(made.image, (0, 255)).mean() for made in fields]
-    assert np.median(clipped) < 0.01 and max(clipped) < 0.15
 
 
 def _directedness(image: np.ndarray) -> float:

@@ -1,15 +1,10 @@
 """The intervals of the fractions: their score has its closed form, and the factor that is fitted scores best."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
+from evaluation import interval_score
+from finish import best_factor
 from scipy.optimize import linprog
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-from evaluation import interval_score  # noqa: E402
-from finish import best_factor  # noqa: E402
 
 
 @pytest.mark.parametrize(
@@ -39,7 +34,9 @@ def test_the_fitted_factor_has_the_least_score_that_a_linear_programme_finds():
     factor = best_factor(found, true, doubted)
 
     def total(factor):
-        return sum(interval_score(*field[:2], *(factor * field[2:])) for field in np.column_stack([found, true, doubted]))
+        return sum(
+            interval_score(*field[:2], *(factor * field[2:])) for field in np.column_stack([found, true, doubted])
+        )
 
     assert total(factor) == pytest.approx(least.fun, rel=1e-9)
     held = (error <= factor * doubted[:, 0] + 1e-12) & (-error <= factor * doubted[:, 1] + 1e-12)
@@ -49,4 +46,6 @@ def test_the_fitted_factor_has_the_least_score_that_a_linear_programme_finds():
 def test_fields_without_error_or_without_doubt_ask_for_no_factor():
     assert best_factor(np.array([0.1, 0.2]), np.array([0.1, 0.2]), np.array([[0.0, 0.0], [0.01, 0.01]])) == 0.0
     # The first field's error stands against no doubt at all: no factor holds it, and the other decides.
-    assert best_factor(np.array([0.1, 0.2]), np.array([0.3, 0.18]), np.array([[0.0, 0.0], [0.01, 0.01]])) == pytest.approx(2)
+    assert best_factor(
+        np.array([0.1, 0.2]), np.array([0.3, 0.18]), np.array([[0.0, 0.0], [0.01, 0.01]])
+    ) == pytest.approx(2)

@@ -1,13 +1,8 @@
 """The optimiser of convolutions takes the step that the singular values of the gradient promise."""
 
-import sys
-from pathlib import Path
-
 import torch
+from optimisers import ConvolutionMuon, Optimisers
 from torch import nn
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-from optimisers import ConvolutionMuon, Optimisers  # noqa: E402
 
 RATE = 0.01
 

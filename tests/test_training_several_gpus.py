@@ -2,16 +2,12 @@
 
 import os
 import socket
-import sys
-from pathlib import Path
 
 import pytest
+import several_gpus
 import torch
 from torch import distributed, multiprocessing, nn
 from torch.nn.parallel import DistributedDataParallel
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-import several_gpus  # noqa: E402
 
 
 def network() -> nn.Sequential:

@@ -39,8 +39,9 @@ def make(
         )
         if rng.random() < _worth(field):
             break
+    worn = field.worn | np.isin(field.codes, (MaskCode.SMEARED, MaskCode.SCUFFED))  # metal is pushed past the track's border
     image = (field.image >> 8).astype(np.uint8) if field.image.dtype == np.uint16 else field.image
-    return Made(image=image, codes=field.codes, worn=field.worn, kind=f"{field.family}/{field.renderer}")
+    return Made(image=image, codes=field.codes, worn=worn, kind=f"{field.family}/{field.renderer}")
 
 
 def _worth(field) -> float:

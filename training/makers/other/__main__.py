@@ -1,4 +1,4 @@
-"""``python -m tests.other_maker OUT --fields N --seed S``: pictures, masks/, truth.csv, plan.csv and retention.csv."""
+"""``python -m training.makers.other OUT --fields N --seed S``: pictures, masks/, truth.csv, plan.csv and retention.csv."""
 
 import argparse
 
@@ -6,7 +6,7 @@ from .folder import write_set
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="other_maker", description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out")
     parser.add_argument("--fields", type=int, default=12)
     parser.add_argument("--seed", type=int, default=0)

@@ -6,12 +6,11 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
+from makers.other.folder import PLAN_COLUMNS, TRUTH_COLUMNS, write_set
+from makers.other.layouts import LAYOUTS, show_scale
+from makers.other.lettering import SCALES, scale_cover
+from makers.other.specimen import Specimen, draw_specimen
 from PIL import Image
-
-from tests.other_maker.folder import PLAN_COLUMNS, TRUTH_COLUMNS, write_set
-from tests.other_maker.layouts import LAYOUTS, show_scale
-from tests.other_maker.lettering import SCALES, scale_cover
-from tests.other_maker.specimen import Specimen, draw_specimen
 
 
 @pytest.fixture(scope="module")

@@ -42,7 +42,7 @@ def cloud(shape, size_px: float, rng) -> np.ndarray:
     size_px = max(size_px, 1.0)
     small = (max(int(np.ceil(shape[0] / size_px)), 2) + 2, max(int(np.ceil(shape[1] / size_px)), 2) + 2)
     seed = rng.standard_normal(small, dtype=np.float32)
-    if small[0] >= shape[0]:
+    if small[0] >= shape[0] and small[1] >= shape[1]:
         return seed[: shape[0], : shape[1]]
     return cv2.resize(seed, shape[::-1], interpolation=cv2.INTER_CUBIC) * 1.25
 

@@ -1,4 +1,4 @@
-"""Claims about the maker of foreign micrographs in tests/away_maker."""
+"""Claims about the maker of foreign micrographs in training.makers.away."""
 
 import csv
 from pathlib import Path
@@ -7,10 +7,10 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
-from away_maker.bars import LAYOUTS, add_bar
-from away_maker.field import draw_specimen, make_field
-from away_maker.ground import Frame
-from away_maker.session import PLAN, RETENTION, TRUTH, fractions, write_session
+from makers.away.bars import LAYOUTS, add_bar
+from makers.away.field import draw_specimen, make_field
+from makers.away.ground import Frame
+from makers.away.session import PLAN, RETENTION, TRUTH, fractions, write_session
 
 
 @pytest.fixture(scope="module")

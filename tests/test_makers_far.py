@@ -6,11 +6,11 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
-from far_maker.chance import turned
-from far_maker.ground import draw_ground
-from far_maker.layouts import LAYOUTS, Note
-from far_maker.recipe import draw_specimen
-from far_maker.session import shares, write_session
+from makers.far.chance import turned
+from makers.far.ground import draw_ground
+from makers.far.layouts import LAYOUTS, Note
+from makers.far.recipe import draw_specimen
+from makers.far.session import shares, write_session
 
 
 @pytest.fixture(scope="module")

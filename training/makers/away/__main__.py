@@ -1,4 +1,4 @@
-"""Command line: python -m tests.away_maker OUT --fields N --seed S."""
+"""Command line: python -m training.makers.away OUT --fields N --seed S."""
 
 import argparse
 from pathlib import Path

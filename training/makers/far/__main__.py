@@ -1,4 +1,4 @@
-"""python -m tests.far_maker OUT --fields N --seed S"""
+"""python -m training.makers.far OUT --fields N --seed S"""
 
 import argparse
 

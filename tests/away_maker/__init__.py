@@ -1,1 +1,0 @@
-"""Micrograph files of honed ground with known answers, made by lips of metal that reach over grooves along the stroke."""
