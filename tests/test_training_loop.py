@@ -1,27 +1,23 @@
 """The training path: it learns an open data set, its loss has the right gradient, and it resumes and repeats exactly."""
 
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 import torch
+from loop import Store, Trainer, augment, hidden_loss, losses, random_filters, soft_dice_loss
 from PIL import Image
+from samples import BLANK, Samples, from_label
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
 
 from semwear.labels import read_labels
 from semwear.network import FieldNetwork
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "training"))
-from loop import Store, Trainer, augment, hidden_loss, losses, soft_dice_loss  # noqa: E402
-from samples import BLANK, Samples, from_label  # noqa: E402
-
 WIDTHS = (8, 16, 16, 32, 32)
 SETTINGS = {
     "steps": 100, "batch": 24, "learning_rate": 4e-3, "muon": False, "weight_decay": 0.01, "warmup_steps": 5,
-    "average_decay": 0.95, "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "hidden_weight": 0.1, "invert_share": 0.0, "report_steps": 50,
-    "checkpoint_seconds": 1e9,
+    "average_decay": 0.95, "dice_weight": 0.5, "worn_weight": 0.25, "kind_weight": 0.05, "hidden_weight": 0.1, "invert_share": 0.0, "filter_share": 0.0,
+    "report_steps": 50, "checkpoint_seconds": 1e9,
 }  # fmt: skip
 
 
@@ -158,6 +154,22 @@ def test_augmentation_moves_picture_states_and_worn_grid_together():
         assert torch.equal(cells[known], grid[0].bool()[known])
         if marked.any():
             assert moved[0, 0][marked].mean() > moved[0, 0][states[0] == 0].mean()
+
+
+def test_random_filters_change_texture_but_neither_spread_nor_tone():
+    rng = np.random.default_rng(4)
+    image = torch.from_numpy(rng.normal(0, 1, (16, 48, 48)).astype(np.float32))
+    image[:, :, 20:28] += 3
+    seen = image.clone()
+    changed = random_filters(image, rng, 1.0)
+    assert torch.equal(image, seen)
+    assert not torch.allclose(changed, image, atol=0.1)
+    # Mixed of two pictures of one spread that don't run against each other: between 0.7 and 1 of it (variance of a sum).
+    ratio = changed.std((1, 2)) / image.std((1, 2))
+    assert (ratio > 0.65).all() and (ratio < 1.05).all()
+    inside, beside = changed[:, :, 22:26].mean((1, 2)), changed[:, :, :16].mean((1, 2))
+    assert (inside > beside).float().mean() > 0.9
+    assert torch.equal(random_filters(image, rng, 0.0), image)
 
 
 def test_a_state_without_pixels_before_does_not_make_a_model_worse():

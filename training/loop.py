@@ -144,9 +144,9 @@ def _grey(image: torch.Tensor) -> torch.Tensor:
     return image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)
 
 
-def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
-    """Mirror, quarter turns, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted contrast, on
-    the device.
+def augment(image, codes, worn, rng: np.random.Generator, invert_share: float, filter_share: float = 0.0):
+    """Mirror, quarter turns, random filters, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted
+    contrast, on the device.
 
     Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64, BLANK in hidden patches too, and worn
     (n, s/16, s/16) uint8.
@@ -163,6 +163,8 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
         return sent(np.asarray(values, np.float32), image.device)[:, None, None]
 
     gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
+    if filter_share:
+        image = random_filters(image, rng, filter_share)
     image = _retouched(image, rng, per_sample)
     image = image + per_sample(rng.normal(0, 0.015, count)) * image.square()
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
@@ -178,6 +180,21 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float):
         image[window] = 0
         codes[window] = BLANK
     return image.clamp(-INPUT_LIMIT, INPUT_LIMIT)[:, None], codes.long(), worn
+
+
+def random_filters(image: torch.Tensor, rng: np.random.Generator, share: float) -> torch.Tensor:
+    """Mix in what a small random filter makes of the picture, in a share of the samples: other relief, other grain, the same
+    shapes (Xu et al., 2021, arXiv 2007.13003). image: (n, s, s) float32; so is what is returned."""
+    count, length = len(image), int(rng.choice([3, 5, 7]))
+    kernels = sent(rng.normal(0, 1, (count, 1, length, length)).astype(np.float32), image.device)
+    padded = functional.pad(image[None], (length // 2,) * 4, mode="reflect")
+    reply = functional.conv2d(padded, kernels, groups=count)[0]
+    reply = reply - reply.mean((1, 2), keepdim=True)
+    spread = image.std((1, 2), keepdim=True) / reply.std((1, 2), keepdim=True).clamp(min=1e-6)
+    upright = (reply * image).sum((1, 2), keepdim=True).sign()  # inverted contrast has a share of its own
+    mix = np.where(rng.random(count) < share, rng.uniform(0, 0.7, count), 0).astype(np.float32)
+    mix = sent(mix, image.device)[:, None, None]
+    return image * (1 - mix) + mix * upright * spread * reply
 
 
 def _retouched(image, rng: np.random.Generator, per_sample) -> torch.Tensor:
@@ -292,7 +309,7 @@ class Trainer:
             torch.manual_seed(self.seed * 1_000_003 + step + process * 1_000_000_007)
             optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, share)))
             image, codes, worn, kind = self._batch(rng)
-            image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"])
+            image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"], settings["filter_share"])
             network.train()
             if self.freeze_normalisation:
                 for module in network.modules():
