@@ -2,7 +2,8 @@
 
 A model is a folder with ``weights.safetensors`` and ``card.json`` (plus a readable ``card.md``). The card holds all
 that inference needs besides the weights: the widths of the network, the working pixel sizes, the temperatures that
-calibrate its probabilities, the limit of the distance from the training fields and the factors of the intervals.
+calibrate its probabilities, the offsets of its decisions at each working pixel size, the limit of the distance from the
+training fields and the factors of the intervals.
 ``models/default.json`` names the model that is used when none is asked for.
 """
 
@@ -32,7 +33,7 @@ REQUIRED_KEYS = (
     "interval",
     "weights_sha256",
 )
-FORMAT = 2
+FORMAT = 3
 """Version of the card's layout that this version of semwear writes and reads."""
 
 

@@ -99,9 +99,10 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     image, assessed = network_input(prepared, working_um)
     probabilities, worn_logits, kind, embedding, hidden = run_tiled(model.run, image)
     prepared, assessed = without_hidden(prepared, assessed, hidden, card["hidden_limit"])
-    codes = decide_states(probabilities, prepared.assessed, card["decision_offsets"])
+    offsets = card["decision_offsets"][f"{working_um:g}"]
+    codes = decide_states(probabilities, prepared.assessed, offsets)
     distance = training_distance(embedding, kind, card["distance"])
-    doubted = doubted_shares(probabilities, assessed, card["decision_offsets"])
+    doubted = doubted_shares(probabilities, assessed, offsets)
     shares = fractions(codes)
     raised = {
         "unlike the training fields": distance > 1,

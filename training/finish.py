@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import pandas as pd
 import torch
+from decisions import decision_offsets, state_temperature
 from evaluation import STATES, Evaluation, KnownField, evaluate, interval_score, model_predictor
 from negatives import negative, photograph_piece
 from samples import Samples, from_bytes, prepared_array
@@ -21,7 +22,6 @@ from scipy.optimize import minimize, minimize_scalar
 
 from semwear import __version__
 from semwear.errors import RefusedError
-from semwear.metrics import confusion, intersection_over_union
 from semwear.model import CARD_NAME, FORMAT, WEIGHTS_NAME, checksum, load_model
 from semwear.network import FieldNetwork, inference, parameter_count, save_weights
 from semwear.score import INPUT_LIMIT, network_input, run_tiled, score_regions, working_pixel_size
@@ -67,8 +67,8 @@ def finish(
     if inherited:
         temperature, offsets = inherited["state_temperature"], inherited["decision_offsets"]
     else:
-        temperature = _state_temperature(outputs)
-        offsets = _decision_offsets(outputs, temperature)
+        temperature = state_temperature(outputs)
+        offsets = decision_offsets(outputs, temperature, sizes_um)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -212,47 +212,6 @@ def _hidden_limit(outputs: list[dict]) -> float:
     right, wrong = np.sum(shares, 0)
     sure = right >= HIDDEN_PRECISION * np.maximum(right + wrong, 1e-12)
     return HIDDEN_LEVELS[int(np.argmax(sure))] if sure.any() else NEVER_HIDDEN
-
-
-def _sharpened(logits: np.ndarray, temperature: float) -> np.ndarray:
-    powers = np.exp((logits - logits.max(0)) / temperature)
-    return powers / powers.sum(0)
-
-
-def _state_temperature(outputs: list[dict]) -> float:
-    """The temperature of least negative log-likelihood on the calibration pixels (Guo et al., 2017)."""
-    logits = np.concatenate([output["logits"] for output in outputs], 1)
-    truth = np.concatenate([output["truth"] for output in outputs])
-
-    def cost(log_temperature: float) -> float:
-        probabilities = _sharpened(logits, np.exp(log_temperature))
-        return float(-np.log(np.maximum(probabilities[truth, np.arange(truth.size)], 1e-9)).mean())
-
-    return float(np.exp(minimize_scalar(cost, bounds=(-1, 1.6), method="bounded").x))
-
-
-def _decision_offsets(outputs: list[dict], temperature: float) -> list[float]:
-    """Offsets added to the states' log-probabilities before the most probable one is taken.
-
-    Where the network doubts, the commoner state wins every pixel, so that rare states come out too small. The offsets
-    that take this bias off the mean fractions of the calibration fields are found by fixed-point steps. Of them the
-    share is kept whose mean IoU on the same pixels is best: other makers' fields have another bias.
-    """
-    logits = np.concatenate([output["logits"] for output in outputs], 1) / temperature
-    truth = np.concatenate([output["truth"] for output in outputs])
-    true = np.bincount(truth, minlength=4) / truth.size
-    whole = np.zeros(4)
-    for _ in range(40):
-        found = np.bincount((logits + whole[:, None]).argmax(0), minlength=4) / truth.size
-        whole[1:] += 0.3 * np.log(np.maximum(true[1:], 1e-5) / np.maximum(found[1:], 1e-5))
-        whole = np.clip(whole, -0.7, 1.5)
-
-    def mean_iou(share: float) -> float:
-        states = (logits + share * whole[:, None]).argmax(0).astype(np.uint8)
-        return float(np.nanmean(intersection_over_union(confusion(truth.astype(np.uint8), states))[1:]))
-
-    best = max((0.0, 0.25, 0.5, 0.75, 1.0), key=mean_iou)
-    return [round(float(value), 4) for value in best * whole]
 
 
 def _worn_temperature(outputs: list[dict]) -> float:
