@@ -17,6 +17,7 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
+from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import with_shared_doubt, without_parts
 from semwear.data_bar.outlined import outlined_pieces
@@ -190,7 +191,9 @@ def test_a_strip_that_a_label_as_high_as_it_is_cuts_apart_is_one_panel():
 
 def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pair:
     """A burnt-in bar of the given box, with nothing else that counts here."""
-    ink = Ink(plane=np.zeros((1, 1), np.uint8), mask=np.zeros((1, 1), bool), low=0.0, high=255.0, row_0=0, col_0=0, name=name)
+    ink = Ink(
+        plane=np.zeros((1, 1), np.uint8), mask=np.zeros((1, 1), bool), low=0.0, high=255.0, row_0=0, col_0=0, name=name
+    )
     bar = Bar(
         kind="line", start_px=box[2] - 0.5, stop_px=box[3] - 0.5, row_px=(box[0] + box[1] - 1) / 2, u_px=0.5, box=box,
         thickness_px=box[1] - box[0], parts=(box,), doubt=doubt,
@@ -199,7 +202,10 @@ def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pai
 
 
 def test_a_stretch_of_the_outline_of_a_bar_is_no_bar_beside_it():
-    whole, stretch = paired((100, 103, 50, 450), "outlined black ink"), paired((103, 104, 120, 190), "outlined white ink")
+    whole, stretch = (
+        paired((100, 103, 50, 450), "outlined black ink"),
+        paired((103, 104, 120, 190), "outlined white ink"),
+    )
     elsewhere, high = paired((180, 183, 60, 200), "white ink"), paired((80, 130, 20, 470), "white ink")
     assert without_parts([whole, stretch, elsewhere]) == [whole, elsewhere]
     assert without_parts([stretch, high]) == [stretch, high]
@@ -246,7 +252,9 @@ def test_a_figure_whose_outline_is_broken_is_seen_before_its_label(text, missing
         row_0=int(rows[0]), row_1=int(rows[-1]) + 1, col_0=int(cols[0]), col_1=int(cols[-1]) + 1,
         letter_px=float(np.ptp(rows) + 1), regularity=2,
     )  # fmt: skip
-    ink = Ink(plane=raw, mask=mask, low=30.0, high=235.0, row_0=0, col_0=0, name="outlined white ink", cut_out=True, raw=raw)
+    ink = Ink(
+        plane=raw, mask=mask, low=30.0, high=235.0, row_0=0, col_0=0, name="outlined white ink", cut_out=True, raw=raw
+    )
     assert has_figure_before(ink, line) is missing
     burnt = replace(ink, low=165.0, high=255.0, name="white ink", cut_out=False)
     assert has_figure_before(burnt, line) is missing
@@ -286,3 +294,27 @@ def test_ink_of_one_level_is_told_from_a_picture_nearly_as_bright(level):
     pixels[430:439, 300:480] = level
     pixels = written(pixels, "20 µm", 396, 347, grey=level, size=24)
     assert_read(read(pixels), 20.0, 180.0)
+
+
+@pytest.mark.parametrize("ground", [8, 245])
+def test_the_ground_of_a_strip_is_no_ink(ground):
+    pixels = picture(120)
+    pixels[400:] = ground
+    assert level_of_ink(pixels, np.ones(pixels.shape, bool)) is None
+
+
+def test_a_label_at_the_pictures_edge_has_no_figure_before_it():
+    plane = np.zeros((40, 90), np.uint8)
+    plane[10:22, 0:60:4] = 255
+    ink = Ink(
+        plane=plane,
+        mask=plane > 0,
+        low=30,
+        high=255,
+        row_0=0,
+        col_0=0,
+        name="outlined white ink",
+        cut_out=True,
+        raw=plane,
+    )
+    assert not has_figure_before(ink, Line(row_0=10, row_1=22, col_0=0, col_1=60, letter_px=12, regularity=5))

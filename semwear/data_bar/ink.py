@@ -215,10 +215,8 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
         return
     level = level_of_ink(grey, outside)
     if level is not None:
-        dark = level < np.median(seen)
-        level = 255 - level if dark else level
-        plane = without_brighter(255 - grey if dark else grey, level)
-        yield _burnt(plane, (plane == level) & outside, float(level), 90.0, "level black ink" if dark else "level white ink")
+        plane = without_brighter(grey, level)
+        yield _burnt(plane, (plane == level) & outside, float(level), 90.0, "level white ink")
     for plane, top, bottom, name in (
         (grey, brightest, darkest, "outlined white ink"),
         (255 - grey, 255 - darkest, 255 - brightest, "outlined black ink"),

@@ -91,11 +91,11 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     tall = int(np.ceil(own.letter_px))
     top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
     box = np.s_[top : own.row_1 + tall, left : own.col_0]
+    if not mask[box].size:
+        return False  # The label begins at the picture's edge.
     # A figure of thin strokes over the picture is in the mask in part.
     known = thickened(mask[box], 1) if ink.cut_out else False
     bright = ((raw[box] >= level) & ~np.broadcast_to(known, raw[box].shape)).astype(np.uint8)
-    if not bright.size:
-        return False
     count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
     _, first, wide, high, area = stats[1:count].T
     foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)

@@ -7,34 +7,45 @@ no source).
 import cv2
 import numpy as np
 
-FEWEST_PX, MOST_SHARE = 80, 0.1
-"""Pixels like all their neighbours that ink has at least, and their share of the picture at most."""
+FEWEST_PX, MOST_SHARE, LARGEST_SHARE = 80, 0.1, 0.015
+"""Pixels like all their neighbours that ink has at least, their share of the picture at most, and that of one connected piece:
+larger ones are the ground of a strip or box."""
 NEIGHBOUR_SHARE, OTHERS_SHARE = 0.05, 0.5
 """Such pixels that each of the levels beside may have, and all others but the second ink together, as shares of the ink's."""
 LEVELS_BESIDE = 3
+ABOVE_PICTURE = 50.0
+"""Grey by which ink is brighter than the middle of the picture at least."""
 WHITE = 255
 
 
 def level_of_ink(grey: np.ndarray, outside: np.ndarray) -> int | None:
-    """Return the grey level of flat ink, or None where the picture itself is flat, so that no level tells.
+    """Return the grey level of flat bright ink, or None where the picture itself is flat, so that no level tells.
 
-    grey: (rows, cols) uint8; outside: (rows, cols) bool, True off the panels. The picture is flat in its deepest shadows,
-    and black ink may be outlined in white: it is left to :mod:`semwear.data_bar.outlined`. White is looked at last, since
-    the brightest parts of the picture are flat, too.
+    grey: (rows, cols) uint8; outside: (rows, cols) bool, True off the panels. Dark levels are left alone: they are those of
+    strips and shadows more often than of ink. White is looked at last, since the brightest parts of the picture are flat, too.
 
     >>> noise = np.random.default_rng(0).integers(60, 255, (200, 300)).astype(np.uint8)
-    >>> noise[150:160, 20:90] = 250
+    >>> noise[150:155, 20:80] = 250
     >>> level_of_ink(noise, np.ones(noise.shape, bool))
     250
     """
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     flat = (cv2.erode(grey, cross) == cv2.dilate(grey, cross)) & outside
     counts = np.bincount(grey[flat], minlength=WHITE + 1)
-    counts[0] = 0
     short_of_white = counts.copy()
     short_of_white[WHITE] = 0
-    level = _sharp_peak(short_of_white, most=MOST_SHARE * grey.size)
-    return _sharp_peak(counts, most=MOST_SHARE * grey.size) if level is None else level
+    for among in (short_of_white, counts):
+        level = _sharp_peak(among, most=MOST_SHARE * grey.size)
+        if level is not None:
+            bright = level >= float(np.median(grey[outside])) + ABOVE_PICTURE
+            return level if bright and _is_in_pieces(grey == level) else None
+    return None
+
+
+def _is_in_pieces(ink: np.ndarray) -> bool:
+    """Tell whether no connected piece of ink is as large as the ground of a strip or box, (rows, cols) bool."""
+    _, _, stats, _ = cv2.connectedComponentsWithStats(ink.view(np.uint8), connectivity=8)
+    return bool(stats[1:, cv2.CC_STAT_AREA].max(initial=0) <= LARGEST_SHARE * ink.size)
 
 
 def _sharp_peak(counts: np.ndarray, *, most: float) -> int | None:
