@@ -32,13 +32,13 @@ def level_of_ink(grey: np.ndarray, outside: np.ndarray) -> int | None:
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     flat = (cv2.erode(grey, cross) == cv2.dilate(grey, cross)) & outside
     counts = np.bincount(grey[flat], minlength=WHITE + 1)
+    counts[: int(np.median(grey[outside]) + ABOVE_PICTURE)] = 0
     short_of_white = counts.copy()
     short_of_white[WHITE] = 0
     for among in (short_of_white, counts):
         level = _sharp_peak(among, most=MOST_SHARE * grey.size)
-        if level is not None:
-            bright = level >= float(np.median(grey[outside])) + ABOVE_PICTURE
-            return level if bright and _is_in_pieces(grey == level) else None
+        if level is not None and _is_in_pieces(grey == level):
+            return level
     return None
 
 
