@@ -1,4 +1,4 @@
-"""The maker of files that is used for reporting only: same seed, same files; the truth it states is the truth in them."""
+"""The other maker's files: same seed, same files; the truth it states is the truth in them."""
 
 import csv
 
