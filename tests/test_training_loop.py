@@ -72,8 +72,11 @@ def test_a_stopped_run_goes_on_to_the_same_weights(tmp_path, muon):
     assert not halves.run()
     again = trainer(samples, tmp_path / "halves", steps=6, muon=muon)
     assert again.run()
+    complete = trainer(samples, tmp_path / "halves", steps=6, muon=muon)
+    assert complete.run()  # nothing is left to do
     for name, value in whole.network.state_dict().items():
         torch.testing.assert_close(again.network.state_dict()[name], value, msg=name)
+        torch.testing.assert_close(complete.network.state_dict()[name], value, msg=name)
 
 
 def test_a_run_of_so_many_seconds_counts_those_of_all_its_slices(tmp_path):

@@ -299,6 +299,7 @@ class Trainer:
             print(f"resuming at step {first}", flush=True)
         started = saved = time.monotonic()
         running, steps, process, spent = [], settings["steps"], several_gpus.number(), 0.0
+        over = first >= steps  # a run that was complete when it was started again
         for step in range(first, steps):
             if step % 50 == 0:
                 self.refill()
