@@ -1,6 +1,5 @@
 """The training path: it learns an open data set, its loss has the right gradient, and it resumes and repeats exactly."""
 
-
 import numpy as np
 import pytest
 import torch
@@ -150,7 +149,7 @@ def test_augmentation_moves_picture_states_and_worn_grid_together():
     worn[:, 0, 1] = 1
     image = torch.where(codes == 1, 200, 60).to(torch.uint8)
     for seed in range(12):
-        moved, states, grid = augment(image, codes, worn, np.random.default_rng(seed), 0.0)
+        moved, states, grid = augment(image, codes, worn, np.random.default_rng(seed), SETTINGS)
         marked = states[0] == 1
         cells = torch.nn.functional.avg_pool2d(marked[None].float(), 16)[0] > 0.5
         known = torch.nn.functional.avg_pool2d((states[0] > 3)[None].float(), 16)[0] == 0

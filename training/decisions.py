@@ -6,6 +6,7 @@ the field's working pixel size, ``working_um``.
 
 import numpy as np
 from scipy.optimize import minimize_scalar
+from scipy.special import softmax
 
 from semwear.metrics import confusion, intersection_over_union
 
@@ -18,18 +19,13 @@ FINE_FROM, COARSE_FROM = -0.3, 0.3
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
-def sharpened(logits: np.ndarray, temperature: float) -> np.ndarray:
-    powers = np.exp((logits - logits.max(0)) / temperature)
-    return powers / powers.sum(0)
-
-
 def state_temperature(outputs: list[dict]) -> float:
     """The temperature of least negative log-likelihood on the calibration pixels (Guo et al., 2017)."""
     logits = np.concatenate([output["logits"] for output in outputs], 1)
     truth = np.concatenate([output["truth"] for output in outputs])
 
     def cost(log_temperature: float) -> float:
-        probabilities = sharpened(logits, np.exp(log_temperature))
+        probabilities = softmax(logits / np.exp(log_temperature), axis=0)
         return float(-np.log(np.maximum(probabilities[truth, np.arange(truth.size)], 1e-9)).mean())
 
     return float(np.exp(minimize_scalar(cost, bounds=(-1, 1.6), method="bounded").x))

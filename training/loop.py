@@ -144,12 +144,12 @@ def _grey(image: torch.Tensor) -> torch.Tensor:
     return image.float().mul_(2 * INPUT_LIMIT / 255).sub_(INPUT_LIMIT)
 
 
-def augment(image, codes, worn, rng: np.random.Generator, invert_share: float, filter_share: float = 0.0):
+def augment(image, codes, worn, rng: np.random.Generator, settings: dict):
     """Mirror, quarter turns, random filters, sharpness, shading, tone curve, gain, offset, noise, hidden patches and inverted
     contrast, on the device.
 
     Takes bytes (n, s, s); returns image (n, 1, s, s) float32, codes (n, s, s) int64, BLANK in hidden patches too, and worn
-    (n, s/16, s/16) uint8.
+    (n, s/16, s/16) uint8. settings: with ``invert_share`` and ``filter_share``.
     """
     count = len(image)
     turns, mirror = int(rng.integers(4)), bool(rng.integers(2))
@@ -162,9 +162,9 @@ def augment(image, codes, worn, rng: np.random.Generator, invert_share: float, f
     def per_sample(values):
         return sent(np.asarray(values, np.float32), image.device)[:, None, None]
 
-    gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < invert_share, -1, 1)
-    if filter_share:
-        image = random_filters(image, rng, filter_share)
+    gain = np.exp(rng.normal(0, 0.2, count)) * np.where(rng.random(count) < settings["invert_share"], -1, 1)
+    if settings["filter_share"]:
+        image = random_filters(image, rng, settings["filter_share"])
     image = _retouched(image, rng, per_sample)
     image = image + per_sample(rng.normal(0, 0.015, count)) * image.square()
     image = image * per_sample(gain) + per_sample(rng.normal(0, 0.2, count))
@@ -310,7 +310,7 @@ class Trainer:
             torch.manual_seed(self.seed * 1_000_003 + step + process * 1_000_000_007)
             optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, share)))
             image, codes, worn, kind = self._batch(rng)
-            image, codes, worn = augment(image, codes, worn, rng, settings["invert_share"], settings["filter_share"])
+            image, codes, worn = augment(image, codes, worn, rng, settings)
             network.train()
             if self.freeze_normalisation:
                 for module in network.modules():
@@ -383,11 +383,11 @@ def train_for(
         network=network, store=store, settings=plan, folder=folder, seed=1, refill=refill, whole_seconds=seconds
     )
     trainer.run()
-    settle(trainer.network, store, batches=40, batch=16, invert_share=settings["invert_share"])
+    settle(trainer.network, store, batches=40, batch=16, settings=settings)
     return trainer.network
 
 
-def settle(network: nn.Module, store: Store, *, batches: int, batch: int, invert_share: float) -> None:
+def settle(network: nn.Module, store: Store, *, batches: int, batch: int, settings: dict) -> None:
     """Take the statistics of batch normalisation anew from samples: after a short training they lag far behind the
     weights, more so the slower a network averages them."""
     layers = [module for module in network.modules() if isinstance(module, nn.BatchNorm2d)]
@@ -400,7 +400,7 @@ def settle(network: nn.Module, store: Store, *, batches: int, batch: int, invert
         for number in range(batches):
             rng = np.random.default_rng([7, number])
             image, codes, worn, _ = store.take(rng.integers(0, len(store), batch))
-            network(augment(image, codes, worn, rng, invert_share)[0])
+            network(augment(image, codes, worn, rng, settings)[0])
     for layer, momentum in zip(layers, momenta, strict=True):
         layer.momentum = momentum
     network.eval()

@@ -4,7 +4,7 @@
 
 Every sample follows from (seed, index) alone, so shards can be made in any order, by any number of processes, and a
 run that was stopped goes on where it was. Samples are at working pixel sizes and ready for the network. Makers are the
-modules of training/makers; "held out" is the package's own simulator with the family and the renderer that training
+modules and folders of training/makers; "held out" is the package's own simulator with the family and the renderer that training
 leaves out, for looking at only.
 """
 

@@ -55,12 +55,16 @@ def lettering(text: str, face: str, size: int) -> np.ndarray:
 
 def pen_px(layout: Layout) -> int:
     """Return the columns by which a bar's ink is wider than the bar is long: ticks mark its ends by their middles."""
-    return max(2, layout.letters_px // 8) if layout.bar in ("ticks", "bracket") else 0
+    return _pen(layout.letters_px) if layout.bar in ("ticks", "bracket") else 0
+
+
+def _pen(letters_px: int) -> int:
+    return max(2, letters_px // 8)
 
 
 def bar_ink(length: int, kind: str, letters_px: int) -> np.ndarray:
     """Return the scale bar's ink, exactly length columns wide; its row of full length is the middle one (top for bracket)."""
-    thick = max(2, letters_px // 8)
+    thick = _pen(letters_px)
     high = max(8, letters_px // 2) | 1
     ink = np.zeros((high, length), np.float32)
     if kind == "filled":
