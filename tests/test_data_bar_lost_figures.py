@@ -3,6 +3,7 @@
 What was read is made up, with the ink that was printed: the expected answers follow from the drawing.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -83,6 +84,23 @@ def test_more_figures_than_were_read_show_that_one_was_lost(read, lost):
     """The line holds all of 25.00 um; what was read of it lacks the first figure."""
     label = printed("25.00 um", read=read)
     assert lost_start(label.ink, label.printed.line, label.printed.reading, label.length) == lost
+
+
+@pytest.mark.parametrize("face", ["DejaVuSerif-Italic.ttf", "STIXGeneralItalic.ttf", "STIXGeneralBol.ttf", "cmr10.ttf"])
+@pytest.mark.parametrize("text", ["20 µm", "30 µm", "50 µm", "200 µm", "500 µm"])
+def test_slanted_and_narrow_figures_hold_no_decimal_point(face, text):
+    """A slanted figure's foot lies beside its top, and small figures touch."""
+    assert not [size for size in range(11, 22) if has_point(printed(text, face=face, size=size))]
+
+
+def test_a_speck_below_the_figures_is_no_comma():
+    label = printed("20 µm", size=16)
+    row, col = label.printed.line.row_1, (label.printed.line.col_0 + 10)
+    label.ink.plane[row + 3, col] = 255
+    longer = replace(label, printed=replace(label.printed, line=replace(label.printed.line, row_1=row + 4)))
+    assert not leaves_room(longer)
+    label.ink.plane[row - 2 : row + 4, col] = 255
+    assert leaves_room(longer)
 
 
 @pytest.mark.parametrize("face", ["DejaVuSans.ttf", "DejaVuSansMono.ttf", "DejaVuSerif.ttf", "STIXGeneral.ttf"])

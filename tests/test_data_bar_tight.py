@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from drawn_bars import assert_read, picture, read, written
 
+from semwear.data_bar.bar_ends import plain_bar
+from semwear.data_bar.bars import with_continuation_doubted
 from semwear.data_bar.label_check import _is_slip
 from semwear.data_bar.label_point import _is_ground
 from semwear.data_bar.labels import lengths_in
@@ -78,9 +80,28 @@ def test_picture_seen_between_two_outlined_figures_is_no_decimal_point():
     part[9:11, 1:3] = 117
     mark = np.zeros(part.shape, bool)
     mark[9:11, 1:3] = True
-    assert _is_ground(part, mark, 12.0)
+    assert _is_ground(part, np.s_[:14, :], mark, 12.0)
     part[:9] = part[11:] = 0
-    assert not _is_ground(part, mark, 12.0)
+    assert not _is_ground(part, np.s_[:14, :], mark, 12.0)
+
+
+def test_picture_below_a_line_that_reaches_up_between_figures_is_no_decimal_point():
+    """A point of outlined print has its outline below, too."""
+    plane = np.zeros((20, 4), np.uint8)
+    plane[11:, 1:3] = 117
+    mark = np.zeros((14, 4), bool)
+    mark[11:, 1:3] = True
+    assert _is_ground(plane, np.s_[:14, :], mark, 12.0)
+    plane[14:16] = 0
+    assert not _is_ground(plane, np.s_[:14, :], mark, 12.0)
+
+
+def test_a_block_a_step_off_from_another_is_no_bar_of_its_own():
+    """Two rows of blocks in turn, with the outline between them: a block is a quarter of the bar."""
+    blocks = [plain_bar(box, box[2], box[3], 0.3, parts=(), doubt="") for box in ((20, 23, 40, 60), (25, 28, 62, 82))]
+    assert all(with_continuation_doubted(block, blocks).doubt for block in blocks)
+    apart = [blocks[0], plain_bar((25, 28, 90, 110), 90, 110, 0.3, parts=(), doubt="")]
+    assert not any(with_continuation_doubted(block, apart).doubt for block in apart)
 
 
 def test_an_r_before_m_is_an_n():

@@ -17,6 +17,8 @@ SHORTEST_BAR_PX = 14
 """Shorter bars are not looked for: one pixel would be 7 % of scale."""
 WIDEST_GAP = 3.5
 """Gap to another piece in the same rows, in lengths of the shorter one, up to which it may carry a bar on."""
+STEP_PX = 5
+"""Rows and columns, widths of an outline, between blocks of two rows of which each begins where the other's ends."""
 MOST_RUNS = 60
 LONG_RUN = 5
 """Length of long runs, in shortest bars."""
@@ -135,16 +137,24 @@ def _area(bar: Bar) -> int:
 
 
 def with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
-    """Doubt a plain bar that another piece of the same rows carries on: it may be one block of several."""
+    """Doubt a plain bar that another piece carries on in its rows, or a step above or below: it may be one block of several."""
     if bar.kind not in ("filled", "line") or bar.doubt:
         return bar
     for other in bars:
         gap = max(other.col_0 - bar.col_1, bar.col_0 - other.col_1)
         same_rows = abs(other.row_0 - bar.row_0) <= 1 and abs(other.row_1 - bar.row_1) <= 1
         alike = other.kind in ("filled", "line") and other.length_px >= 0.3 * bar.length_px
-        if other is not bar and alike and same_rows and 0 < gap <= WIDEST_GAP * min(bar.length_px, other.length_px):
+        follows = same_rows and 0 < gap <= WIDEST_GAP * min(bar.length_px, other.length_px)
+        if other is not bar and alike and (follows or _a_step_off(bar, other, gap)):
             return replace(bar, doubt="another piece carries it on")
     return bar
+
+
+def _a_step_off(bar: Bar, other: Bar, gap: int) -> bool:
+    """Tell whether a bar of about the same height begins or ends, gap columns away, where this one does, right above or below."""
+    apart = max(other.row_0 - bar.row_1, bar.row_0 - other.row_1)
+    alike = abs((bar.row_1 - bar.row_0) - (other.row_1 - other.row_0)) <= 1
+    return alike and 0 <= apart <= STEP_PX and -1 <= gap <= STEP_PX
 
 
 def _runs(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, shortest: int) -> list[Bar]:

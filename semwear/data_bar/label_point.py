@@ -14,20 +14,28 @@ POINT_INK = (0.4, 0.25)
 """Share of the layer's range from which a mark may be a decimal point, in grey and in colour, which files store coarsely."""
 GROUND_WANDERS, PALEST_POINT = 25.0, 150.0
 """Greys (of 255) by which the picture wanders beside a label, and from which a mark can't be picture between outlines."""
+BELOW = 0.25
+"""Rows below a line, in heights of a letter, that no point of it reaches."""
 SMALLEST_POINT = 0.1
 """Side of a decimal point at least, in heights of a letter: a smaller mark is a speck."""
 FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
-LEAST_ROOM = 0.08
-"""How much wider a blank over the picture is at least, in heights of a letter, if it holds a point."""
+LEAST_ROOM, UNEVEN = 0.08, 0.12
+"""How much wider a blank over the picture is at least, in heights of a letter, if it holds a point; by how much blanks differ at
+most where none does, if there are two at least: a point takes 0.35."""
 LETTER_BLANK, ROOM = 0.2, 0.28
 """Blank between figures, and how much wider it is with a point in it, in heights of a letter."""
 ROUND_FIGURES, FOOT, FAINT = "035689", 0.2, 0.3
 """Figures whose outermost columns aren't at their foot, rows of a point in heights of a letter, and share of no ink."""
+LEAST_PITCH = 0.82
+"""Distance from a figure to the next with a point between them at least, in heights of a letter: 1.07 to 1.7 in the faces that
+the simulator prints with, 0.7 to 0.92 without a point (measured), and some 0.9 in narrow faces."""
 FEET_SHARE = 0.12
 """Share of ink from which a row belongs to the figures: a speck of the picture below their feet moves no foot line."""
 TAIL, WIDEST_TAIL = 0.12, 0.45
 """Rows that a comma goes below the feet of figures, and its columns at most, in heights of a letter."""
+TAIL_INK = 0.6
+"""Share of the rows from the figures' feet down to its end in which a column of a comma has ink."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +55,7 @@ def has_point(label: Label) -> bool:
     first, last = (_column(label, place) for place in (_figures(label)[0], _figures(label)[-1]))
     if ink.cut_out and leaves_room(label):
         return True
-    if ink.cut_out and ink.raw is not None and _spare(label) < LEAST_ROOM * line.letter_px:
+    if ink.cut_out and ink.raw is not None and _stand_as_close(label):
         return False  # What the picture shows between figures as close as others is no point.
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
     by_colour = ink.name.startswith("coloured")
@@ -55,7 +63,7 @@ def has_point(label: Label) -> bool:
     part = plane[box] > ink.low + POINT_INK[by_colour] * (ink.high - ink.low)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(part.astype(np.uint8), connectivity=8)
     for index, (left, top, wide, high, area) in enumerate(stats[1:count], start=1):
-        if area < (SMALLEST_POINT * line.letter_px) ** 2 or _is_ground(plane[box], labels == index, line.letter_px):
+        if area < (SMALLEST_POINT * line.letter_px) ** 2 or _is_ground(plane, box, labels == index, line.letter_px):
             continue
         small = high <= 0.35 * line.letter_px and wide <= 0.4 * line.letter_px
         inside = left > 0 and left + wide < part.shape[1]
@@ -69,12 +77,18 @@ def has_point(label: Label) -> bool:
     return False
 
 
-def _is_ground(part: np.ndarray, mark: np.ndarray, letter_px: float) -> bool:
-    """Tell whether a mark is the brightest bit of the picture seen between two outlines: that goes on up the line."""
-    level = float(np.median(part[mark])) - GROUND_WANDERS
+def _is_ground(plane: np.ndarray, box: tuple[slice, slice], mark: np.ndarray, letter_px: float) -> bool:
+    """Tell whether a mark is the brightest bit of the picture seen between two outlines: that goes on up the line, or on
+    below it, where a point has its outline."""
+    if plane[box][mark].max() >= PALEST_POINT:
+        return False
+    below = plane[box[0].stop : box[0].stop + int(np.ceil(BELOW * letter_px)), box[1]]
+    part = np.concatenate([plane[box], below])
+    level = float(np.median(plane[box][mark])) - GROUND_WANDERS
     _, labels, stats, _ = cv2.connectedComponentsWithStats((part >= level).astype(np.uint8), connectivity=4)
-    high = stats[np.unique(labels[mark]), cv2.CC_STAT_HEIGHT]
-    return bool(part[mark].max() < PALEST_POINT and high.max() > 0.6 * letter_px)
+    own = np.unique(labels[: len(mark)][mark])
+    high, foot = stats[own, cv2.CC_STAT_HEIGHT], stats[own, cv2.CC_STAT_TOP] + stats[own, cv2.CC_STAT_HEIGHT]
+    return bool(high.max() > 0.6 * letter_px or (len(below) and foot.max() == len(part)))
 
 
 def point_is_printed(label: Label) -> bool:
@@ -119,25 +133,51 @@ def _has_room(label: Label) -> bool:
 
 def _spare(label: Label) -> float:
     """Return by how many columns the widest blank between the figures of a label exceeds what parts figures."""
-    line, figures = label.printed.line, _figures(label)
-    inked = _between_figures(label).any(axis=0)
-    blanks = [stop - start for start, stop in stretches_of(~inked) if start > 0 and stop < len(inked)]
+    line, figures, blanks = label.printed.line, _figures(label), _blanks(label)
     if not blanks:
         return 0.0
     closest = min(blanks) if len(figures) > 2 and len(blanks) == len(figures) - 1 else LETTER_BLANK * line.letter_px
     return float(max(blanks) - closest)
 
 
+def _blanks(label: Label) -> list[int]:
+    """Return the columns of every blank between the figures of a label."""
+    inked = _between_figures(label).any(axis=0)
+    return [int(stop - start) for start, stop in stretches_of(~inked) if start > 0 and stop < len(inked)]
+
+
+def _stand_as_close(label: Label) -> bool:
+    """Tell whether the figures of a label stand as close as figures do, so that none of the blanks can hold a point."""
+    letter_px, blanks = label.printed.line.letter_px, _blanks(label)
+    if len(blanks) > 1 and len(blanks) == len(_figures(label)) - 1:
+        return max(blanks) - min(blanks) <= max(1.0, UNEVEN * letter_px)
+    return _spare(label) < LEAST_ROOM * letter_px
+
+
 def _has_comma(label: Label) -> bool:
     """Tell whether something narrow between the figures of a label goes down below their feet, as a comma does."""
+    letter_px = label.printed.line.letter_px
     inked = _between_figures(label)
     columns = inked.any(axis=0)
     if columns.sum() < 3:
         return False
     lowest = np.where(columns, len(inked) - inked[::-1].argmax(axis=0), 0)
-    foot = float(np.percentile(lowest[columns], 75))
-    below = np.flatnonzero(lowest >= foot + max(1.0, TAIL * label.printed.line.letter_px))
-    return bool(len(below) and np.ptp(below) < WIDEST_TAIL * label.printed.line.letter_px)
+    foot = max(float(np.percentile(lowest[columns], 75)), _feet(label))
+    below = np.flatnonzero(lowest >= foot + max(1.0, TAIL * letter_px))
+    # A tail hangs on its point; a speck of the picture doesn't.
+    below = [column for column in below if inked[max(int(foot) - 1, 0) : lowest[column], column].mean() >= TAIL_INK]
+    return bool(len(below) and np.ptp(below) < WIDEST_TAIL * letter_px)
+
+
+def _feet(label: Label) -> float:
+    """Return the row of the label's line below which few columns of its figures have ink, a comma's at most."""
+    ink, line, figures = label.ink, label.printed.line, _figures(label)
+    side = line.letter_px / 2
+    first, last = int(_column(label, figures[0]) - side), int(_column(label, figures[-1]) + side)
+    part = ink.plane[max(line.row_0, 0) : line.row_1, max(first, 0) : last + 1]
+    inked = part > ink.low + FIGURE_INK * (ink.high - ink.low)
+    lowest = (len(inked) - inked[::-1].argmax(axis=0))[inked.any(axis=0)]
+    return float(np.percentile(lowest, 80)) if lowest.size else 0.0
 
 
 def _has_foot(label: Label) -> bool:
@@ -150,7 +190,11 @@ def _has_foot(label: Label) -> bool:
     for one, other in zip(figures[:-1], figures[1:], strict=True):
         if other != one + 1 or text[one] not in ROUND_FIGURES or text[other] not in ROUND_FIGURES:
             continue
-        first, last = int(_column(label, one)), int(np.ceil(_column(label, other)))
+        first, last = _column(label, one), _column(label, other)
+        if last - first < LEAST_PITCH * line.letter_px:
+            continue
+        quarter = (last - first) / 4
+        first, last = int(first + quarter), int(np.ceil(last - quarter))
         part = (ink.plane[max(line.row_0, 0) : foot, max(first, 0) : last + 1] - ink.low) / (ink.high - ink.low)
         if (
             part.size
