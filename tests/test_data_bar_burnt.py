@@ -6,6 +6,7 @@ Expected lengths are the geometry of the drawing.
 import math
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import matplotlib
 import numpy as np
@@ -19,9 +20,10 @@ from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import with_shared_doubt, without_parts
+from semwear.data_bar.nested import with_shared_doubt, without_other_tones, without_parts
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone
+from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
+from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
 from semwear.data_bar.two_tones import INSIDE_HOLLOW
@@ -211,6 +213,35 @@ def test_a_stretch_of_the_outline_of_a_bar_is_no_bar_beside_it():
     assert without_parts([stretch, high]) == [stretch, high]
     doubtful = paired((100, 103, 50, 450), "outlined black ink", doubt="an end of it melts into the picture")
     assert without_parts([doubtful, stretch]) == [doubtful, stretch]
+
+
+def test_picture_between_an_outline_and_the_edge_of_the_picture_is_no_bar():
+    """The bar's outline ends a row above the picture's last rows, which look like a line of the bar's tone."""
+    whole = paired((758, 764, 4, 427), "outlined black ink")
+    below = paired((765, 768, 350, 417), "outlined black ink", doubt="it reaches the picture's edge")
+    thick = paired((765, 773, 350, 417), "outlined black ink")
+    assert without_parts([whole, below]) == [whole]
+    assert without_parts([whole, thick]) == [whole, thick]
+
+
+def test_a_doubted_bar_is_believed_if_the_printed_pixel_size_fits_it_to_a_pixel():
+    """50 µm over 53 px is 0.943 µm a pixel, and over its outline of 55.5 px 0.901 µm; 0.939 µm is printed."""
+    facts = replace(facts_in(["nothing"], []), pixel_size_um=0.939)
+    label = SimpleNamespace(length=lengths_in("50 µm")[0])
+    bar, outline = (replace(paired((430, 434, 24, 24 + long), "white ink"), label=label) for long in (53, 56))
+    assert _fits_closely(bar, facts, (640,)) and not _fits_closely(outline, facts, (640,))
+    assert not _fits_closely(bar, replace(facts, pixel_size_um=math.nan), (640,))
+
+
+def test_letters_of_the_bars_own_layer_settle_in_which_tone_the_label_is():
+    """Thin letters with a strong outline look as if they were printed in the outline's tone."""
+    length = lengths_in("10 µm")[0]
+    ink = replace(paired((1, 2, 3, 4), "outlined black ink").ink, cut_out=True)
+    own, other = (SimpleNamespace(length=length, ink=layer) for layer in (ink, replace(ink, name="white ink")))
+    first = replace(paired((13, 19, 954, 1011), ink.name, doubt=LABEL_IN_OTHER_TONE), ink=ink, label=other)
+    second = replace(paired((13, 19, 954, 1011), ink.name), ink=ink, label=own)
+    assert without_other_tones([first, second]) == [second]
+    assert without_other_tones([first, replace(second, label=other)])[0] == first
 
 
 def test_a_block_of_a_doubtful_row_is_no_bar_beside_it():

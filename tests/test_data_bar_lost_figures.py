@@ -184,3 +184,12 @@ def test_a_bright_spot_of_the_picture_between_close_figures_is_no_point(text, re
     plane = label.ink.plane.copy()
     ink = Ink(**{**label.ink.__dict__, "plane": plane, "raw": raw, "name": "outlined white ink"})
     assert has_point(Label(ink=ink, printed=label.printed, length=label.length)) is point
+
+
+@pytest.mark.parametrize(("alone", "around", "votes"), [(0.99, 0.99, 2), (0.8, 0.99, 1), (0.99, 0.8, 1)])
+def test_a_label_that_is_clear_alone_and_with_the_picture_around_counts_twice(alone, around, votes):
+    label = printed("20 um")
+    once = replace(label.printed.reading, probabilities=(alone,) * 5)
+    label = replace(label, printed=replace(label.printed, reading=once))
+    again = replace(reading("20 um", np.linspace(0.1, 0.9, 5)), probabilities=(around,) * 5)
+    assert label_check._votes_of_both(label, again) == votes

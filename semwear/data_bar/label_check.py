@@ -29,6 +29,8 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
+CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
+"""Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
@@ -80,9 +82,11 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
         others = []
     if agreement != "proven" and label.ink.cut_out and label.ink.raw is not None and not inverse:
-        missing = _missing(label, own)
+        around = _read_alike_from_before(label, own)
+        missing = "" if around is not None else _missing(label, own)
         if missing:
             return missing, False
+        votes += 0 if around is None else _votes_of_both(label, around)
     if others and agreement != "proven":
         return f"the bar's label reads as {wanted.text} and as {others[0].text}", True
     if agreement != "proven" and not re.search(r"[.,]", wanted.text) and has_point(label):
@@ -122,6 +126,19 @@ def _read_alike_from_before(label: Label, own: Line) -> Reading | None:
     reading = read_from_before(label.ink, own)
     same = [length for length in lengths_in(reading.text) if math.isclose(length.um, label.length.um)]
     return reading if same and _least_probability(reading, same[0]) >= SURE_CHARACTER else None
+
+
+def _votes_of_both(label: Label, around: Reading) -> int:
+    """Return how much it counts that a label of which the picture was taken out reads the same with the picture around.
+
+    Two different pictures of it, so that it counts twice if each is clear.
+    """
+    reading, length = label.printed.reading, label.length
+    places = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
+    figure = min((reading.probabilities[place] for place in places), default=0.0)
+    same = next(one for one in lengths_in(around.text) if math.isclose(one.um, length.um))
+    alone = figure >= CLEAR_FIGURE and _least_probability(reading, length) >= CLEAR_UNIT
+    return 1 + (alone and _least_probability(around, same) >= CLEAR_FIGURE)
 
 
 def _figures(length: Length) -> int:
@@ -169,11 +186,9 @@ def _least_probability(reading: Reading, length: Length) -> float:
 def _missing(label: Label, own: Line) -> str:
     """Say whether taking out what has no outline may have taken a figure of the label, or a decimal point; "" if not.
 
-    The picture around must read the same, or else nothing as bright and high as a figure may have been left out.
+    Nothing as bright and high as a figure may have been left out. For labels that don't read the same with the picture around.
     """
     wanted = label.length
-    if _read_alike_from_before(label, own) is not None:
-        return ""
     reading = read_raw(label.ink, own)
     seen = [length for length in lengths_in(reading.text) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):

@@ -13,6 +13,7 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.contours import is_in_blocks
 from semwear.data_bar.lines import Line
+from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
 from semwear.data_bar.pairing import Pair
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
@@ -102,6 +103,21 @@ def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
     return shared
 
 
+def without_other_tones(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs without those whose label seemed to be in the other tone, where one layer of ink holds bar and label."""
+
+    def same(one: Pair, other: Pair) -> bool:
+        alike = one.label.length.um == other.label.length.um
+        return alike and abs(one.bar.length_px - other.bar.length_px) <= EQUAL_WITHIN_PX
+
+    sure = [pair for pair in pairs if pair.ink.cut_out and pair.label.ink.name == pair.ink.name and not pair.bar.doubt]
+    return [
+        pair
+        for pair in pairs
+        if pair.bar.doubt != LABEL_IN_OTHER_TONE or not any(same(pair, other) for other in sure)
+    ]
+
+
 def _holds_blocks(pair: Pair) -> bool:
     """Tell whether a bar is blocks in a frame of their own tone: what lies inside is its blocks of the other tone."""
     row_0, row_1, col_0, col_1 = pair.bar.box
@@ -127,7 +143,9 @@ def _is_stretch(pair: Pair, whole: Pair) -> bool:
     part, bar = pair.bar, whole.bar
     reach = WIDEST_OUTLINE_PX if bar.is_row else EQUAL_WITHIN_PX  # A block's outline goes round the end of the row.
     along = bar.start_px - reach <= part.start_px and part.stop_px <= bar.stop_px + reach
-    rows = bar.row_0 - 2 <= part.row_0 and part.row_1 <= bar.row_1 + 2
+    # What lies between an outline and the picture's edge, or another outline, looks like a line.
+    beside = WIDEST_OUTLINE_PX + 1 if part.row_1 - part.row_0 <= WIDEST_OUTLINE_PX else 2
+    rows = bar.row_0 - beside <= part.row_0 and part.row_1 <= bar.row_1 + beside
     low = bar.row_1 - bar.row_0 <= part.row_1 - part.row_0 + 2 * WIDEST_OUTLINE_PX
     shorter = bar.length_px - part.length_px > 2 * WIDEST_OUTLINE_PX
     return along and rows and low and shorter

@@ -5,8 +5,13 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label, label_columns
-from semwear.data_bar.two_tones import label_in_other_tone
+from semwear.data_bar.two_tones import INK_AGAIN, label_in_other_tone
 
+LABEL_IN_OTHER_TONE = "its label is in the other tone"
+RIM_PX, RIM_BEYOND = 6, 0.3
+"""Rows beyond a bar in which rims of a longer one are looked for, and how far they go on beyond its end, in its lengths."""
+RIM_INK = 0.95
+"""Share of its columns in which a rim is ink."""
 WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
 """Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
 has to stand out from the picture; share of the other half's columns with ink."""
@@ -23,10 +28,35 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     plane = ink.plane if ink.raw is None else ink.raw
     if goes_on_beyond(plane, bar, label):
         return "it goes on beyond its label"
-    if bar.kind == "line":
-        return ""
+    if lies_between_longer(plane, bar):
+        return "it lies between the rims of a longer bar"
+    if bar.kind == "line" or (label.ink.name == ink.name and ink.name.startswith("outlined")):
+        return ""  # Letters of which the outline is left out have the tone of the bar of which it is, however thin they are.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
-    return "its label is in the other tone" if other else ""
+    return LABEL_IN_OTHER_TONE if other else ""
+
+
+def lies_between_longer(plane: np.ndarray, bar: Bar) -> bool:
+    """Tell whether ink runs along both sides of a bar over the picture and on beyond one of its ends.
+
+    plane: (rows, cols) uint8 of the picture, with the bar's ink bright.
+
+    >>> from semwear.data_bar.bar_ends import plain_bar
+    >>> plane = np.full((40, 90), 90, np.uint8)
+    >>> plane[17:23, 10:80], plane[18:22, 11:79], plane[19:21, 40:60] = 255, 0, 255
+    >>> piece = plain_bar((19, 21, 40, 60), 39.5, 59.5, 0.4, parts=(), doubt="")
+    >>> lies_between_longer(plane, piece), lies_between_longer(np.where(plane == 255, 90, plane), piece)
+    (True, False)
+    """
+    row_0, row_1, first, last = bar.box
+    beyond = int(np.ceil(RIM_BEYOND * (last - first)))
+    sides = plane[max(row_0 - RIM_PX, 0) : max(row_0 - 1, 0)], plane[row_1 + 1 : row_1 + RIM_PX]
+    runs = (slice(max(first - beyond, 0), last), slice(first, last + beyond))
+
+    def is_rim(row: np.ndarray, run: slice) -> bool:
+        return len(row[run]) >= last - first + beyond and (row[run] >= INK_AGAIN).mean() >= RIM_INK
+
+    return any(all(any(is_rim(row, run) for row in side) for side in sides) for run in runs)
 
 
 def goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:

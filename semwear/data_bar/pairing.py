@@ -31,6 +31,8 @@ SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
+CLOSE_PX = 1.5
+"""Length by which a doubted bar may differ from what is printed."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
 FULL_INK, THICK_PX = 230.0, 5
@@ -249,7 +251,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             f"two readings compete: {_said(best)} and {_said(rivals[0])}",
             final=not (best.bar.doubt and rivals[0].bar.doubt),
         )
-    if best.bar.doubt and best not in proven:
+    if best.bar.doubt and not (best in proven and _fits_closely(best, facts, widths_px)):
         return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
     reason, accepted = "", None
     same = [best, *_same_in_other_ink(best, pairs)]
@@ -320,6 +322,21 @@ def _said(pair: Pair) -> str:
     return f"{pair.label.length.text} over {pair.bar.length_px:.1f} px"
 
 
+def _stated_sizes(facts: Facts, widths_px: tuple[int, ...]) -> list[tuple[str, list[float]]]:
+    """Return what is printed about the size of a pixel: its name, and the sizes in µm that it may mean."""
+    stated = [
+        ("the printed pixel size", [facts.pixel_size_um]),
+        ("the printed field width", [facts.field_width_um / width for width in widths_px]),
+    ]
+    return [(name, sizes) for name, sizes in stated if not math.isnan(sizes[0])]
+
+
+def _fits_closely(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> bool:
+    """Tell whether a bar has the printed size to a pixel: an outline of the bar, which is a little longer, hasn't."""
+    sizes_um = [size for _, sizes in _stated_sizes(facts, widths_px) for size in sizes]
+    return any(abs(pair.label.length.um / size - pair.bar.length_px) <= CLOSE_PX for size in sizes_um)
+
+
 def _agreement(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> str:
     """Compare with what is printed: "proven", "supported", "silent", or the name of what it contradicts.
 
@@ -328,12 +345,7 @@ def _agreement(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> str:
     size = pair.pixel_size_um
     slack = FACT_TOLERANCE + 2 * pair.bar.u_px / pair.bar.length_px
     proven = False
-    for name, stated in (
-        ("the printed pixel size", [facts.pixel_size_um]),
-        ("the printed field width", [facts.field_width_um / width for width in widths_px]),
-    ):
-        if math.isnan(stated[0]):
-            continue
+    for name, stated in _stated_sizes(facts, widths_px):
         if all(abs(size / value - 1) > slack for value in stated):
             return name
         proven = True

@@ -14,7 +14,14 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
-from semwear.data_bar.nested import with_shared_doubt, without_boxes, without_letters, without_outlines, without_parts
+from semwear.data_bar.nested import (
+    with_shared_doubt,
+    without_boxes,
+    without_letters,
+    without_other_tones,
+    without_outlines,
+    without_parts,
+)
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.pieces import stretches_of
@@ -164,7 +171,8 @@ def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
     pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
     lines = [item.line for layer in layers for item in layer.words.printed if item.is_text]
-    return without_outlines(without_parts(without_boxes(with_shared_doubt(without_letters(pairs, lines)))))
+    pairs = without_parts(without_boxes(with_shared_doubt(without_letters(pairs, lines))))
+    return without_other_tones(without_outlines(pairs))
 
 
 def _texts(layers: list[_Layer]) -> list[str]:
