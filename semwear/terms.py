@@ -114,7 +114,7 @@ FLAGS: dict[str, str] = {
     "stroke from lays": "stroke direction was taken as the bisector of the lays",
     "no reference": "no reference field of the specimen exists; continuity is given as an upper bound",
     "reference unlike field": "reference fields differ in field width or beam setting and were left out",
-    "reference left out": "a reference field was left out: out of focus, without a lay, too much valley, or unlike the training fields",
+    "reference left out": "a reference field was left out: out of focus, no lay, too much or half seen valley, or unlike the training fields",
     "reference without valleys": "the reference has no valleys, so that a ratio is undefined",
     "more valley than reference": "the field shows clearly more valley than its reference: they may not be one surface",
     "plan disagreement": "voltage, detector or tilt in the plan contradicts the picture",

@@ -89,7 +89,7 @@ def test_fields_without_a_lay_or_unlike_the_training_get_no_retention():
 
 
 def test_references_that_say_nothing_are_left_out_and_that_is_said():
-    for flag in ("out of focus", "no lay found", "too much valley"):
+    for flag in ("out of focus", "no lay found", "too much valley", "valley half seen"):
         row = field_retention([field("in.tif", 0.1), *references(0.2), *references(0.9, flags=flag)])[0]
         assert row["valley_retention"] == pytest.approx(0.5) and row["flags"] == "reference left out"
 
