@@ -1,6 +1,8 @@
 """Rows of ticks beside their label, in dense rows and beside bright spots: the expected lengths are the drawing's."""
 
 import math
+from dataclasses import replace
+from types import SimpleNamespace
 
 import drawn_bars
 import numpy as np
@@ -8,7 +10,11 @@ import pytest
 from drawn_bars import COLS, ROWS, picture, written
 
 from semwear.data_bar import DataBar
+from semwear.data_bar.bar_ends import plain_bar
+from semwear.data_bar.lines import Line
+from semwear.data_bar.pairing import _is_part_of_text
 from semwear.data_bar.pieces import pieces_of
+from semwear.data_bar.text import Reading
 from semwear.data_bar.tick_ends import stands_at
 from semwear.data_bar.ticks import tick_rows
 
@@ -30,6 +36,17 @@ def test_ticks_hardly_farther_apart_than_they_are_broad_are_a_row():
     bar = read(ticked(pixels, 11, 5.7, wide=3), "10 µm", 418, 390)
     assert (bar.reason, bar.bar_um) == ("", 10.0)
     assert bar.bar_px == pytest.approx(57.0, abs=0.3)
+
+
+def test_ticks_that_touch_the_box_of_a_line_of_facts_are_no_letters_of_it():
+    """The facts stand lower than the label, in one line with it, and reach down to the ticks by a row."""
+    line = Line(row_0=9, row_1=40, col_0=82, col_1=895, letter_px=17.0, regularity=2)
+    text = Reading(text="20 um EHT", probabilities=(0.99,) * 9, places=tuple(np.linspace(0, 1, 9)))
+    label = SimpleNamespace(printed=SimpleNamespace(line=line, reading=text))
+    for row_0, is_text in ((39, False), (36, True)):
+        ticks = tuple((row_0, row_0 + 13, col, col + 3) for col in range(13, 148, 26))
+        bar = plain_bar((row_0, row_0 + 13, 13, 146), 14.0, 144.0, 0.3, parts=ticks, doubt="")
+        assert _is_part_of_text(replace(bar, kind="ticks"), label) is is_text
 
 
 def rows_with_spots(ticks: int, spots: int) -> list:

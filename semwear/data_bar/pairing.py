@@ -31,6 +31,8 @@ SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
+ROW_TOUCHES = 0.1
+"""Share of the height of a row of ticks up to which it only touches the box of a line, which facts beside a label make higher."""
 CLOSE_PX = 1.5
 """Length by which a doubted bar may differ from what is printed."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
@@ -191,7 +193,7 @@ def _is_part_of_text(bar: Bar, label: Label) -> bool:
         # The box of a line may be wider than what was read in it.
         first, last = (line.col_0 + (line.col_1 - line.col_0) * place for place in (places[0], places[-1]))
         cols = min(cols, col_1 - first + 0.5 * line.letter_px, last + 0.5 * line.letter_px - col_0)
-    if bar.is_row and rows > 0 and cols > 2:
+    if bar.is_row and rows > ROW_TOUCHES * (row_1 - row_0) and cols > 2:
         return True
     return rows > 0.4 * (row_1 - row_0) and cols > 0.4 * (col_1 - col_0)
 
