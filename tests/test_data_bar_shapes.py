@@ -72,6 +72,23 @@ def test_blocks_that_stand_by_turns_above_and_below_are_one_bar(parts, upper):
     assert_read(read(pixels, "30 µm", 423, 220), 30.0, 30.0 * parts)
 
 
+@pytest.mark.parametrize("blocks", [2, 4])
+@pytest.mark.parametrize("wide", [2, 4])
+@pytest.mark.parametrize("flush", [True, False])
+def test_blocks_by_turns_above_and_below_between_end_ticks_are_one_bar(blocks, wide, flush):
+    """200 px between the ends of the blocks, which stand in the middle of the ticks or at their outer edges."""
+    pixels, long = picture(), 200 // blocks
+    for block in range(blocks):
+        row = 450 if block % 2 else 444
+        pixels[row : row + 7, 200 + block * long : 200 + (block + 1) * long] = 255
+    out = 0 if flush else wide // 2
+    pixels[442:459, 200 - out : 200 - out + wide] = pixels[442:459, 400 + out - wide : 400 + out] = 255
+    bar = read(pixels, "20 µm", 422, 270)
+    assert (bar.reason, bar.bar_um) == ("", 20.0)
+    assert abs(bar.bar_px - 200) <= wide / 2 + 0.1
+    assert bar.bar_u_px >= wide / 4 / math.sqrt(3)
+
+
 @pytest.mark.parametrize("line", [slice(460, 461), slice(451, 452)])
 @pytest.mark.parametrize("beyond", [20, 210])
 def test_a_bar_that_stands_on_a_longer_line_is_as_long_as_it_is(line, beyond):

@@ -13,8 +13,10 @@ WIDEST_DISC = 0.35
 """Columns of a disc at the end of a line at most, as a share of the bar with both discs."""
 
 
-def has_even_steps(piece: np.ndarray) -> bool:
+def has_even_steps(piece: np.ndarray, *, fewest: int = FEWEST_STEPS) -> bool:
     """Tell whether two heights of solid ink take turns along a piece in equal steps, from end to end.
+
+    fewest: steps at least; two are enough between end ticks.
 
     >>> piece = np.zeros((6, 60), bool)
     >>> piece[3:], piece[:3, :20], piece[:3, 40:] = True, True, True
@@ -35,7 +37,7 @@ def has_even_steps(piece: np.ndarray) -> bool:
         return False
     turns = np.concatenate(([0], np.flatnonzero(np.diff(state.astype(np.int8))) + 1, [width]))
     steps = np.diff(turns)
-    return bool(len(steps) >= FEWEST_STEPS and np.ptp(steps) <= 2 and steps.min() >= NARROWEST_STEP_PX)
+    return bool(len(steps) >= fewest and np.ptp(steps) <= 2 and steps.min() >= NARROWEST_STEP_PX)
 
 
 def is_hollow(piece: np.ndarray) -> bool:

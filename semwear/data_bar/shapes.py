@@ -197,12 +197,14 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     pointed = head_columns(beyond) > 0 and head_columns(beyond[::-1]) > 0
     left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
     inner = beyond[left : width - right]
+    blocks = np.pad(piece[:, left : width - right], ((0, 0), (left, right)), mode="edge")
+    stepped = left > 0 and right > 0 and has_even_steps(blocks, fewest=2)
     doubt = ""
-    if left or right:
+    if (left or right) and not stepped:
         tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
         if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner)):
             doubt = "something is joined to it"
-    elif beyond.any() and not (burnt and _only_specks(beyond)):
+    elif not stepped and beyond.any() and not (burnt and _only_specks(beyond)):
         reach = np.flatnonzero(beyond > 0)
         heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
         if not heads.all() or not pointed:
@@ -221,7 +223,9 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         up, down = int(line.above[inside].max()), int(line.below[inside].max())
         tick = (full_line[0] - up, full_line[1] + down, *cols)
         parts.append(tick)
-        ends.append(_tick_beyond(plane, tick, full_line))
+        beside = left if at_left else width - right - 1
+        blocked = (bool(line.above[beside]), bool(line.below[beside])) if stepped else (False, False)
+        ends.append(_tick_beyond(plane, tick, full_line, blocked))
     if (left > 0) and (right > 0):
         sizes = [part[1] - part[0] for part in parts[1:]]
         if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
@@ -232,6 +236,12 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         doubt = "it has a tick at one end only"
     elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
         doubt = doubt or MELTS
+    if stepped:
+        # The blocks end in the middle of a tick or at its outer edge, which it hides: half-way, and as unsure.
+        ends = [
+            (centre + side * ticks / 4, float(np.hypot(u, ticks / 4 / np.sqrt(3))))
+            for (centre, u), ticks, side in zip(ends, (left, right), (-1, 1), strict=True)
+        ]
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
     if kind == "ticked" and not doubt:
         parts += _inner_ticks(line, full_line, left, width - right)
@@ -264,9 +274,12 @@ def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box
     return boxes
 
 
-def _tick_beyond(plane: np.ndarray, tick: Box, line: Box) -> tuple[float, float]:
-    """Centre of an end tick from the longer part of it that stands clear of the line."""
-    up, down = line[0] - tick[0], tick[1] - line[1]
+def _tick_beyond(plane: np.ndarray, tick: Box, line: Box, blocked: tuple[bool, bool]) -> tuple[float, float]:
+    """Centre of an end tick from the longer part of it that stands clear of the line.
+
+    blocked: whether a block of the bar joins the tick above the line, and below it.
+    """
+    up, down = (0 if joined else high for joined, high in zip(blocked, (line[0] - tick[0], tick[1] - line[1]), strict=True))
     if max(up, down) < 1:
         return (tick[2] + tick[3] - 1) / 2, DOUBTFUL_U_PX
     rows = (tick[0], line[0] - (up > 2)) if up >= down else (line[1] + (down > 2), tick[1])
