@@ -197,8 +197,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     pointed = head_columns(beyond) > 0 and head_columns(beyond[::-1]) > 0
     left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
     inner = beyond[left : width - right]
-    blocks = np.pad(piece[:, left : width - right], ((0, 0), (left, right)), mode="edge")
-    stepped = left > 0 and right > 0 and has_even_steps(blocks, fewest=2)
+    stepped = min(left, right) > 0 and left + right < width and _is_stepped(piece, left, right)
     doubt = ""
     if (left or right) and not stepped:
         tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
@@ -257,6 +256,12 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         outer_ticks=(left > 0, right > 0),
         doubt=doubt,
     )
+
+
+def _is_stepped(piece: np.ndarray, left: int, right: int) -> bool:
+    """Tell whether blocks stand by turns above and below a line between its end ticks (columns), behind which they go on."""
+    blocks = np.pad(piece[:, left : piece.shape[1] - right], ((0, 0), (left, right)), mode="edge")
+    return has_even_steps(blocks, fewest=2)
 
 
 def _only_specks(beyond: np.ndarray) -> bool:
