@@ -14,7 +14,7 @@ import pytest
 from drawn_bars import COLS, ROWS, assert_read, picture, read
 from PIL import Image, ImageDraw, ImageFont
 
-from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bar_ends import CARRIED_ON, Bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
@@ -242,6 +242,28 @@ def test_letters_of_the_bars_own_layer_settle_in_which_tone_the_label_is():
     second = replace(paired((13, 19, 954, 1011), ink.name), ink=ink, label=own)
     assert without_other_tones([first, second]) == [second]
     assert without_other_tones([first, replace(second, label=other)])[0] == first
+
+
+def test_a_piece_that_is_carried_on_in_one_layer_is_so_in_all():
+    """The second of three dashes is crossed by a bright groove, so that one layer shows the first one alone."""
+    first, again = (
+        paired((1446, 1451, 44, 162), "white ink", doubt=CARRIED_ON),
+        paired((1446, 1451, 44, 162), "pale ink"),
+    )
+    assert [pair.bar.doubt for pair in with_shared_doubt([first, again])] == [CARRIED_ON, CARRIED_ON]
+    whole = paired((1446, 1451, 44, 634), "pale ink")
+    assert with_shared_doubt([first, whole])[1] == whole
+
+
+def test_half_of_a_bar_in_two_tones_that_its_rims_join_to_the_other_half_is_no_bar():
+    """White and black halves within white rims of one row, which a bright groove crosses."""
+    pixels = picture()
+    pixels[430:438, 200:400] = 255
+    pixels[431:437, 300:399] = 0
+    for row in range(ROWS):
+        pixels[row, 230 + row // 8 : 233 + row // 8] = 255
+    bar = read(written(pixels, "20 µm", 395, 260))
+    assert bar.reason or bar.bar_px == pytest.approx(200, abs=0.5)
 
 
 def test_a_block_of_a_doubtful_row_is_no_bar_beside_it():

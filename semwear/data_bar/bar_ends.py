@@ -26,6 +26,7 @@ MOST_SOFT_PX = 2
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
+CARRIED_ON = "another piece carries it on"
 MELTS = "an end of it melts into the picture"
 
 Box = tuple[int, int, int, int]

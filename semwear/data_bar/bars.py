@@ -5,12 +5,12 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from semwear.data_bar.bar_ends import Bar, Box
+from semwear.data_bar.bar_ends import CARRIED_ON, Bar, Box
 from semwear.data_bar.base_lines import without_base_lines
 from semwear.data_bar.blocks import block_rows
 from semwear.data_bar.lines import TALLEST_LETTER_PX
 from semwear.data_bar.pieces import Pieces, pieces_of
-from semwear.data_bar.shapes import classified, connected_bars
+from semwear.data_bar.shapes import classified, connected_bars, with_other_tone_doubted
 from semwear.data_bar.ticks import tick_rows
 
 SHORTEST_BAR_PX = 14
@@ -56,7 +56,7 @@ def find_bars(
     bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:
         bars += [
-            bar
+            with_other_tone_doubted(plane, bar)
             for bar in _runs(plane, mask, pieces, shortest)
             if not _within(bar, [other for other in bars if not other.doubt])
         ]
@@ -146,7 +146,7 @@ def with_continuation_doubted(bar: Bar, bars: list[Bar]) -> Bar:
         alike = other.kind in ("filled", "line") and other.length_px >= 0.3 * bar.length_px
         follows = same_rows and 0 < gap <= WIDEST_GAP * min(bar.length_px, other.length_px)
         if other is not bar and alike and (follows or _a_step_off(bar, other, gap)):
-            return replace(bar, doubt="another piece carries it on")
+            return replace(bar, doubt=CARRIED_ON)
     return bar
 
 

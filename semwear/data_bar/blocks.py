@@ -6,7 +6,7 @@ wrong scale, so that blocks are looked for beyond either end.
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, length_u_px, outer_edge, plain_bar
+from semwear.data_bar.bar_ends import CARRIED_ON, DOUBTFUL_U_PX, MELTS, Bar, length_u_px, outer_edge, plain_bar
 from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.tick_ends import LARGEST_DOT_PX
 
@@ -97,14 +97,14 @@ def _measured(
         doubt = MELTS
     over_picture = burnt or around is not None
     if any(part.size and part.max() >= max((ink + level) / 2, 0.8 * ink) for part in beyond):
-        doubt = "the picture may hide a block beyond its end" if over_picture else "another piece carries it on"
+        doubt = "the picture may hide a block beyond its end" if over_picture else CARRIED_ON
     if not over_picture and level > TINTED * ink:
         doubt = "its blanks aren't blank"
     if _joined(plane, blocks, (row_0, row_1), (0.85 if burnt else 0.6) * ink):
         doubt = "something joins its blocks"
     near = (row[:, 2] > col_0 - 2 * (blank + wide)) & (row[:, 3] < col_1 + 2 * (blank + wide))
     if near.sum() > len(blocks):
-        doubt = "another piece carries it on"
+        doubt = CARRIED_ON
     parts = tuple(tuple(int(edge) for edge in block) for block in blocks)
     box = (row_0, row_1, col_0, col_1)
     return plain_bar(box, start, stop, length_u_px(start_u, stop_u), parts=parts, doubt=doubt)

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bar_ends import CARRIED_ON, Bar
 from semwear.data_bar.contours import is_in_blocks
 from semwear.data_bar.lines import Line
 from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
@@ -20,6 +20,8 @@ from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyon
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
 """An outline is equally thick at both ends."""
+SHARED_DOUBTS = (INSIDE_HOLLOW, CARRIED_ON)
+"""Doubts of a bar in one layer that hold for the same bar in another one."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -94,12 +96,18 @@ def without_letters(pairs: list[Pair], lines: list[Line]) -> list[Pair]:
 
 
 def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
-    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one."""
-    insides = [pair.bar.box for pair in pairs if pair.bar.doubt == INSIDE_HOLLOW]
+    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one, or a piece of several."""
+    seen = [(pair.bar.box, pair.bar.doubt) for pair in pairs if pair.bar.doubt in SHARED_DOUBTS]
     shared = []
     for pair in pairs:
-        same = any(max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1 for box in insides)
-        shared.append(replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW)) if same else pair)
+        doubts = [
+            doubt
+            for box, doubt in seen
+            if max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1
+        ]
+        plain = pair.bar.kind in ("filled", "line")
+        doubt = next((one for one in doubts if one == INSIDE_HOLLOW or (plain and not pair.bar.doubt)), "")
+        shared.append(replace(pair, bar=replace(pair.bar, doubt=doubt)) if doubt else pair)
     return shared
 
 

@@ -83,14 +83,14 @@ def connected_bars(
         if bar is not None and around is not None and not bar.doubt and is_inside_hollow(around, piece, box):
             bar = replace(bar, doubt=INSIDE_HOLLOW)
         if bar is not None:
-            bars.append(bar if picture is None else _alone(picture, bar))
+            bars.append(bar if picture is None else with_other_tone_doubted(picture, bar))
     bars += _double(bars)
     bars += _split(bars)
     return [bar for bar in bars if bar.length_px >= shortest_px]
 
 
-def _alone(picture: np.ndarray, bar: Bar) -> Bar:
-    """Return the bar, doubted if ink of the other tone carries it on."""
+def with_other_tone_doubted(picture: np.ndarray, bar: Bar) -> Bar:
+    """Return the bar, doubted if a block of the other tone carries it on. picture: plane with the bar's ink bright."""
     plain = bar.kind in ("filled", "line") and not bar.doubt
     return replace(bar, doubt=OTHER_TONE) if plain and goes_on_in_other_tone(picture, bar) else bar
 
