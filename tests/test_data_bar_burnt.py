@@ -14,7 +14,8 @@ import pytest
 from drawn_bars import COLS, ROWS, assert_read, picture, read
 from PIL import Image, ImageDraw, ImageFont
 
-from semwear.data_bar.bar_ends import CARRIED_ON, Bar
+from semwear.data_bar import bars
+from semwear.data_bar.bar_ends import CARRIED_ON, Bar, plain_bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
@@ -26,7 +27,7 @@ from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
 from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import text_boxes
-from semwear.data_bar.two_tones import INSIDE_HOLLOW
+from semwear.data_bar.two_tones import INSIDE_HOLLOW, OTHER_TONE
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
 
@@ -255,15 +256,16 @@ def test_a_piece_that_is_carried_on_in_one_layer_is_so_in_all():
     assert with_shared_doubt([first, whole])[1] == whole
 
 
-def test_half_of_a_bar_in_two_tones_that_its_rims_join_to_the_other_half_is_no_bar():
-    """White and black halves within white rims of one row, which a bright groove crosses."""
-    pixels = picture()
-    pixels[430:438, 200:400] = 255
-    pixels[431:437, 300:399] = 0
-    for row in range(ROWS):
-        pixels[row, 230 + row // 8 : 233 + row // 8] = 255
-    bar = read(written(pixels, "20 µm", 395, 260))
-    assert bar.reason or bar.bar_px == pytest.approx(200, abs=0.5)
+def test_a_run_that_a_block_of_the_other_tone_carries_on_is_no_bar(monkeypatch):
+    """The white half of a bar whose rims go on around its black half, which joins them to the picture."""
+    plane = np.full((60, 300), 90, np.uint8)
+    plane[20:28, 50:250] = 255
+    plane[21:27, 150:249] = 0
+    half = plain_bar((20, 28, 50, 150), 49.5, 149.5, 0.3, parts=((20, 28, 50, 150),), doubt="")
+    monkeypatch.setattr(bars, "connected_bars", lambda *_, **__: [])
+    monkeypatch.setattr(bars, "_runs", lambda *_: [half])
+    (found,) = bars.find_bars(plane, plane == 255, shortest_px=40, burnt=True)
+    assert found.doubt == OTHER_TONE
 
 
 def test_a_block_of_a_doubtful_row_is_no_bar_beside_it():

@@ -35,6 +35,8 @@ PANEL_RIM_PX = 3
 """Columns between a panel and a bar that ends there."""
 FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
 """Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
+LOOKED_AT_WITH_NEXT = ("level white ink", "outlined white ink")
+"""Layers that settle nothing before the next one is seen."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -128,13 +130,13 @@ def read_data_bar(micrograph) -> DataBar:
 def _burnt_layers(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...], finder: TextFinder):
     """Yield the layers of ink over the picture that must be looked at together, likeliest first.
 
-    What is white may be the outline of black ink, so that both are looked at.
+    What is white may be the outline of black ink, and what has one level the inside of a hollow bar, so that all are looked at.
     """
     together: list[_Layer] = []
     for ink in burnt_ink(grey, rgb, panels):
         words = _off_panels(read_words(ink, width_px=grey.shape[1], finder=finder), panels)
         together.append(_Layer(ink=ink, words=words))
-        if ink.name != "outlined white ink":
+        if ink.name not in LOOKED_AT_WITH_NEXT:
             yield together
             together = []
     if together:
