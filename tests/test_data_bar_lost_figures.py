@@ -153,22 +153,21 @@ def test_a_point_or_a_figure_that_another_layer_shows_is_heeded(other, rows, mor
     ("read", "text", "longer"),
     [("10 um", "500 um", "500 µm"), ("2 um", "0.2 um", "0.2 µm"), ("10 um", "0 um", ""), ("10 um", "1100 um", ""), ("10 um", "|10 um", "")],
 )
-def test_a_label_that_is_longer_when_read_from_before_is_doubted(monkeypatch, read, text, longer):
+def test_a_label_that_is_longer_when_read_from_before_is_doubted(read, text, longer):
     label = printed(read)
     ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
     label = Label(ink=ink, printed=label.printed, length=label.length)
-    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading(text, np.linspace(0.3, 0.9, len(text))))
-    assert label_check._longer_before(label, label.printed.line) == longer
+    before = reading(text, np.linspace(0.3, 0.9, len(text)))
+    assert label_check._longer(label, label.printed.line, before) == longer
 
 
-def test_two_words_that_were_read_as_one_are_no_longer_label(monkeypatch):
+def test_two_words_that_were_read_as_one_are_no_longer_label():
     """The 2 stands more than two letters before the 50."""
     label = printed("50 um")
     ink = Ink(**{**label.ink.__dict__, "raw": label.ink.plane, "name": "white ink"})
     label = Label(ink=ink, printed=label.printed, length=label.length)
     places = (0.05, 0.5, 0.6, 0.7, 0.8, 0.9)
-    monkeypatch.setattr(label_check, "read_from_before", lambda ink, line: reading("250 um", places))
-    assert label_check._longer_before(label, label.printed.line) == ""
+    assert label_check._longer(label, label.printed.line, reading("250 um", places)) == ""
 
 
 @pytest.mark.parametrize(("text", "read", "point"), [("200 um", "200 um", False), ("20.0 um", "200 um", True)])

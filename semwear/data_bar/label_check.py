@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import thickened
-from semwear.data_bar.label_point import Label, has_point, point_is_printed
+from semwear.data_bar.label_point import Label, figure_places, has_point, point_is_printed
 from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
 from semwear.data_bar.labels import Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
@@ -47,8 +47,10 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
         lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
         if lost:
             return f"{lost} before the bar's label {wanted.text} may be missing", False
-        if longer := _longer_before(label, own):
-            return f"the bar's label reads as {wanted.text} and as {longer}", True
+    before = None if inverse or label.ink.raw is None else read_from_before(label.ink, own)
+    if before is not None and agreement != "proven" and (longer := _longer(label, own, before)):
+        return f"the bar's label reads as {wanted.text} and as {longer}", True
+    around = before if before is not None and _reads_alike(before, wanted) else None
     ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
     readings = [printed.reading] + [
         read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
@@ -57,8 +59,7 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
         readings.append(read_soft(label.ink, own))
     if not label.ink.cut_out and not inverse:
         # The reading from before, which covers the same ground, is at hand.
-        seen = _read_alike_from_before(label, own)
-        readings.append(read_printed(label.ink, widened(own)) if seen is None else seen)
+        readings.append(read_printed(label.ink, widened(own)) if around is None else around)
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
@@ -82,7 +83,6 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
         others = []
     if agreement != "proven" and label.ink.cut_out and label.ink.raw is not None and not inverse:
-        around = _read_alike_from_before(label, own)
         missing = "" if around is not None else _missing(label, own)
         if missing:
             return missing, False
@@ -100,11 +100,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     return "", False
 
 
-def _longer_before(label: Label, own: Line) -> str:
-    """Return the length that is read when a label over the picture is read from further before, if it has more figures."""
-    if label.ink.raw is None:
-        return ""
-    reading = read_from_before(label.ink, own)
+def _longer(label: Label, own: Line, reading: Reading) -> str:
+    """Return the length in a reading of a label over the picture from further before, if it has more figures than the label."""
     width = own.col_1 - own.col_0 + LETTERS_BEFORE * own.letter_px
     for length in lengths_in(reading.text):
         number = length.text.split()[0]
@@ -119,13 +116,10 @@ def _longer_before(label: Label, own: Line) -> str:
     return ""
 
 
-def _read_alike_from_before(label: Label, own: Line) -> Reading | None:
-    """Return the reading of a label over the picture from further before, if that surely reads the same."""
-    if label.ink.raw is None:
-        return None
-    reading = read_from_before(label.ink, own)
-    same = [length for length in lengths_in(reading.text) if math.isclose(length.um, label.length.um)]
-    return reading if same and _least_probability(reading, same[0]) >= SURE_CHARACTER else None
+def _reads_alike(reading: Reading, wanted: Length) -> bool:
+    """Tell whether a reading of a label from further before surely reads the same."""
+    same = [length for length in lengths_in(reading.text) if math.isclose(length.um, wanted.um)]
+    return bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
 
 
 def _votes_of_both(label: Label, around: Reading) -> int:
@@ -134,8 +128,7 @@ def _votes_of_both(label: Label, around: Reading) -> int:
     Two different pictures of it, so that it counts twice if each is clear.
     """
     reading, length = label.printed.reading, label.length
-    places = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
-    figure = min((reading.probabilities[place] for place in places), default=0.0)
+    figure = min((reading.probabilities[place] for place in figure_places(label)), default=0.0)
     same = next(one for one in lengths_in(around.text) if math.isclose(one.um, length.um))
     alone = figure >= CLEAR_FIGURE and _least_probability(reading, length) >= CLEAR_UNIT
     return 1 + (alone and _least_probability(around, same) >= CLEAR_FIGURE)
@@ -154,8 +147,7 @@ def _is_slip(length: Length, wanted: Length) -> bool:
 
 def _is_touched(label: Label) -> bool:
     """Tell whether ink of the picture runs through the figures of a label over the picture and could change them."""
-    ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
-    figures = [place for place in range(length.start, length.stop) if reading.text[place : place + 1].isdigit()]
+    ink, line, reading, figures = label.ink, label.printed.line, label.printed.reading, figure_places(label)
     tall = line.letter_px
     first, last = reading.column(line, figures[0]) - 0.4 * tall, reading.column(line, figures[-1]) + 0.4 * tall
     margin = int(np.ceil(0.6 * tall))

@@ -50,9 +50,9 @@ class Label:
 def has_point(label: Label) -> bool:
     """Tell whether a small mark stands at the foot of the line between the figures of the label, or there is room for one."""
     ink, line = label.ink, label.printed.line
-    if len(_figures(label)) < 2 or label.printed.inside is not None:
+    if len(figure_places(label)) < 2 or label.printed.inside is not None:
         return False
-    first, last = (_column(label, place) for place in (_figures(label)[0], _figures(label)[-1]))
+    first, last = (_column(label, place) for place in (figure_places(label)[0], figure_places(label)[-1]))
     if ink.cut_out and leaves_room(label):
         return True
     if ink.cut_out and ink.raw is not None and _stand_as_close(label):
@@ -110,12 +110,12 @@ def point_is_printed(label: Label) -> bool:
 
 def leaves_room(label: Label) -> bool:
     """Tell whether a label read without a decimal point has room for one, or the tail of a comma, between its figures."""
-    if label.printed.inside is not None or len(_figures(label)) < 2 or set(label.length.text) & set(".,"):
+    if label.printed.inside is not None or len(figure_places(label)) < 2 or set(label.length.text) & set(".,"):
         return False
     return _has_room(label) or _has_comma(label) or _has_foot(label)
 
 
-def _figures(label: Label) -> list[int]:
+def figure_places(label: Label) -> list[int]:
     """Return the places of the figures of a label in its text."""
     text = label.printed.reading.text
     return [place for place in range(label.length.start, label.length.stop) if text[place : place + 1].isdigit()]
@@ -133,7 +133,7 @@ def _has_room(label: Label) -> bool:
 
 def _spare(label: Label) -> float:
     """Return by how many columns the widest blank between the figures of a label exceeds what parts figures."""
-    line, figures, blanks = label.printed.line, _figures(label), _blanks(label)
+    line, figures, blanks = label.printed.line, figure_places(label), _blanks(label)
     if not blanks:
         return 0.0
     closest = min(blanks) if len(figures) > 2 and len(blanks) == len(figures) - 1 else LETTER_BLANK * line.letter_px
@@ -142,14 +142,14 @@ def _spare(label: Label) -> float:
 
 def _blanks(label: Label) -> list[int]:
     """Return the columns of every blank between the figures of a label."""
-    inked = _between_figures(label).any(axis=0)
+    inked = _betweenfigure_places(label).any(axis=0)
     return [int(stop - start) for start, stop in stretches_of(~inked) if start > 0 and stop < len(inked)]
 
 
 def _stand_as_close(label: Label) -> bool:
     """Tell whether the figures of a label stand as close as figures do, so that none of the blanks can hold a point."""
     letter_px, blanks = label.printed.line.letter_px, _blanks(label)
-    if len(blanks) > 1 and len(blanks) == len(_figures(label)) - 1:
+    if len(blanks) > 1 and len(blanks) == len(figure_places(label)) - 1:
         return max(blanks) - min(blanks) <= max(1.0, UNEVEN * letter_px)
     return _spare(label) < LEAST_ROOM * letter_px
 
@@ -157,7 +157,7 @@ def _stand_as_close(label: Label) -> bool:
 def _has_comma(label: Label) -> bool:
     """Tell whether something narrow between the figures of a label goes down below their feet, as a comma does."""
     letter_px = label.printed.line.letter_px
-    inked = _between_figures(label)
+    inked = _betweenfigure_places(label)
     columns = inked.any(axis=0)
     if columns.sum() < 3:
         return False
@@ -171,11 +171,8 @@ def _has_comma(label: Label) -> bool:
 
 def _feet(label: Label) -> float:
     """Return the row of the label's line below which few columns of its figures have ink, a comma's at most."""
-    ink, line, figures = label.ink, label.printed.line, _figures(label)
-    side = line.letter_px / 2
-    first, last = int(_column(label, figures[0]) - side), int(_column(label, figures[-1]) + side)
-    part = ink.plane[max(line.row_0, 0) : line.row_1, max(first, 0) : last + 1]
-    inked = part > ink.low + FIGURE_INK * (ink.high - ink.low)
+    figures, side = figure_places(label), label.printed.line.letter_px / 2
+    inked = _inked(label, int(_column(label, figures[0]) - side), int(_column(label, figures[-1]) + side))
     lowest = (len(inked) - inked[::-1].argmax(axis=0))[inked.any(axis=0)]
     return float(np.percentile(lowest, 80)) if lowest.size else 0.0
 
@@ -183,8 +180,8 @@ def _feet(label: Label) -> float:
 def _has_foot(label: Label) -> bool:
     """Tell whether ink stands only at the foot between two round figures, which a small point may touch."""
     ink, line, text = label.ink, label.printed.line, label.printed.reading.text
-    figures = _figures(label)
-    rows = _between_figures(label).mean(axis=1) >= FEET_SHARE
+    figures = figure_places(label)
+    rows = _betweenfigure_places(label).mean(axis=1) >= FEET_SHARE
     foot = line.row_0 + (int(np.flatnonzero(rows)[-1]) + 1 if rows.any() else 0)
     high = max(1, int(round(FOOT * line.letter_px)))
     for one, other in zip(figures[:-1], figures[1:], strict=True):
@@ -204,10 +201,15 @@ def _has_foot(label: Label) -> bool:
     return False
 
 
-def _between_figures(label: Label) -> np.ndarray:
+def _betweenfigure_places(label: Label) -> np.ndarray:
     """Return the ink of a label's figures, (rows, cols) bool, from the middle of the first to that of the last."""
-    ink, line, figures = label.ink, label.printed.line, _figures(label)
-    first, last = (int(round(_column(label, place))) for place in (figures[0], figures[-1]))
+    figures = figure_places(label)
+    return _inked(label, *(int(round(_column(label, place))) for place in (figures[0], figures[-1])))
+
+
+def _inked(label: Label, first: int, last: int) -> np.ndarray:
+    """Return where the rows of a label's line have a figure's ink, (rows, cols) bool, from the first to the last column."""
+    ink, line = label.ink, label.printed.line
     part = ink.plane[max(line.row_0, 0) : line.row_1, max(first, 0) : last + 1]
     return part > ink.low + FIGURE_INK * (ink.high - ink.low)
 

@@ -14,14 +14,12 @@ from semwear.data_bar.bar_ends import CARRIED_ON, Bar
 from semwear.data_bar.contours import is_in_blocks
 from semwear.data_bar.lines import Line
 from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
-from semwear.data_bar.pairing import Pair
+from semwear.data_bar.pairing import Pair, says_the_same
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
 """An outline is equally thick at both ends."""
-SHARED_DOUBTS = (INSIDE_HOLLOW, CARRIED_ON)
-"""Doubts of a bar in one layer that hold for the same bar in another one."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -97,32 +95,25 @@ def without_letters(pairs: list[Pair], lines: list[Line]) -> list[Pair]:
 
 def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one, or a piece of several."""
-    seen = [(pair.bar.box, pair.bar.doubt) for pair in pairs if pair.bar.doubt in SHARED_DOUBTS]
-    shared = []
-    for pair in pairs:
-        doubts = [
-            doubt
-            for box, doubt in seen
-            if max(abs(one - other) for one, other in zip(pair.bar.box, box, strict=True)) <= 1
-        ]
-        plain = pair.bar.kind in ("filled", "line")
-        doubt = next((one for one in doubts if one == INSIDE_HOLLOW or (plain and not pair.bar.doubt)), "")
-        shared.append(replace(pair, bar=replace(pair.bar, doubt=doubt)) if doubt else pair)
-    return shared
+    seen = [(pair.bar.box, pair.bar.doubt) for pair in pairs if pair.bar.doubt in (INSIDE_HOLLOW, CARRIED_ON)]
+
+    def doubt_of(bar: Bar) -> str:
+        elsewhere = {doubt for box, doubt in seen if np.abs(np.subtract(bar.box, box)).max() <= 1}
+        if INSIDE_HOLLOW in elsewhere:
+            return INSIDE_HOLLOW
+        piece = CARRIED_ON in elsewhere and bar.kind in ("filled", "line")
+        return bar.doubt or (CARRIED_ON if piece else "")
+
+    return [replace(pair, bar=replace(pair.bar, doubt=doubt_of(pair.bar))) for pair in pairs]
 
 
 def without_other_tones(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs without those whose label seemed to be in the other tone, where one layer of ink holds bar and label."""
-
-    def same(one: Pair, other: Pair) -> bool:
-        alike = one.label.length.um == other.label.length.um
-        return alike and abs(one.bar.length_px - other.bar.length_px) <= EQUAL_WITHIN_PX
-
     sure = [pair for pair in pairs if pair.ink.cut_out and pair.label.ink.name == pair.ink.name and not pair.bar.doubt]
     return [
         pair
         for pair in pairs
-        if pair.bar.doubt != LABEL_IN_OTHER_TONE or not any(same(pair, other) for other in sure)
+        if pair.bar.doubt != LABEL_IN_OTHER_TONE or not any(says_the_same(pair, other) for other in sure)
     ]
 
 

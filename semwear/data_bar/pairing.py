@@ -31,6 +31,8 @@ SAME_SCALE = 0.02
 """Relative difference of pixel size up to which two pairs say the same."""
 FACT_TOLERANCE = 0.03
 """Relative difference from a printed field width or pixel size, besides the bar's own uncertainty."""
+SAME_BAR_PX = 1.5
+"""Length by which the same bar may differ from one layer of ink to another."""
 ROW_TOUCHES = 0.1
 """Share of the height of a row of ticks up to which it only touches the box of a line, which facts beside a label make higher."""
 CLOSE_PX = 1.5
@@ -74,6 +76,11 @@ class Decision:
     final: bool = False
     contradicted: bool = False
     weight: int = 0
+
+
+def says_the_same(one: Pair, other: Pair) -> bool:
+    """Tell whether two pairs have labels of the same length and bars that differ by no more than their ends may."""
+    return one.label.length.um == other.label.length.um and abs(one.bar.length_px - other.bar.length_px) <= SAME_BAR_PX
 
 
 def labels_of(ink: Ink, words: Words) -> list[Label]:
@@ -243,7 +250,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         for pair in pairs
         if pair.standing >= RIVAL_SHARE * best.standing
         and abs(pair.pixel_size_um / best.pixel_size_um - 1) > SAME_SCALE
-        and not (pair.label.length.um == best.label.length.um and abs(pair.bar.length_px - best.bar.length_px) <= 1.5)
+        and not says_the_same(pair, best)
     ]
     if rivals and best not in proven:
         settled = _settled([best, *rivals], pairs, agreements)
@@ -276,7 +283,7 @@ def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) 
     """Return the one pair whose label is sure, where the same printed words were read in several ways at one bar."""
     best = rivals[0]
     for pair in rivals[1:]:
-        same_bar = abs(pair.bar.length_px - best.bar.length_px) <= 1.5
+        same_bar = abs(pair.bar.length_px - best.bar.length_px) <= SAME_BAR_PX
         if not same_bar or not _overlap(pair.label.printed.line, best.label.printed.line):
             return None
     sure: dict[float, Pair] = {}

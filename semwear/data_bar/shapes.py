@@ -196,18 +196,10 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     beyond = line.beyond
     pointed = head_columns(beyond) > 0 and head_columns(beyond[::-1]) > 0
     left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
-    inner = beyond[left : width - right]
     stepped = min(left, right) > 0 and left + right < width and _is_stepped(piece, left, right)
     doubt = ""
-    if (left or right) and not stepped:
-        tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
-        if len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner)):
-            doubt = "something is joined to it"
-    elif not stepped and beyond.any() and not (burnt and _only_specks(beyond)):
-        reach = np.flatnonzero(beyond > 0)
-        heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
-        if not heads.all() or not pointed:
-            doubt = "something is joined to it"
+    if not stepped and _is_joined(beyond, left, right, pointed=pointed, burnt=burnt):
+        doubt = "something is joined to it"
     full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
     parts: list[Box] = [full_line]
     ends = []
@@ -256,6 +248,21 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         outer_ticks=(left > 0, right > 0),
         doubt=doubt,
     )
+
+
+def _is_joined(beyond: np.ndarray, left: int, right: int, *, pointed: bool, burnt: bool) -> bool:
+    """Tell whether what rises from a line (rows per column), whose end ticks take so many columns, is neither ticks nor heads."""
+    width = len(beyond)
+    if left or right:
+        inner = beyond[left : width - right]
+        tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
+        joined = len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner))
+        return bool(joined)
+    if not beyond.any() or (burnt and _only_specks(beyond)):
+        return False
+    reach = np.flatnonzero(beyond > 0)
+    heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
+    return bool(not heads.all() or not pointed)
 
 
 def _is_stepped(piece: np.ndarray, left: int, right: int) -> bool:

@@ -6,9 +6,9 @@ parameter is drawn afresh and widely for each field, so that two fields look as 
 
 import numpy as np
 
-from makers.compact.picture import scan
-from makers.compact.surface import VALLEY_DEPTH_UM, ground
-from makers.made import Made
+from ..made import Made
+from .picture import scan
+from .surface import VALLEY_DEPTH_UM, ground
 
 __all__ = ["VALLEY_DEPTH_UM", "make"]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from makers.compact.geometry import Frame, wander
+from .geometry import Frame, wander
 
 
 @dataclass(frozen=True)

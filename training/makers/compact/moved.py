@@ -8,8 +8,8 @@ place across the stroke: so tongues run along the stroke. Heights and greys of s
 import cv2
 import numpy as np
 
-from makers.compact.geometry import Frame, grain, wander
-from makers.compact.grooves import Cut
+from .geometry import Frame, grain, wander
+from .grooves import Cut
 
 CAP, BRIDGE, LIP, FLUSH, FOLD = range(5)
 

@@ -8,8 +8,8 @@ root of the signal (N = i·t/e). Grey units before the last step: plateau 0, val
 import cv2
 import numpy as np
 
-from makers.compact.geometry import Frame, grain
-from makers.compact.surface import Surface
+from .geometry import Frame, grain
+from .surface import Surface
 
 
 def soft(map_: np.ndarray, sigma_px: float) -> np.ndarray:

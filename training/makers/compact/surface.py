@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from makers.compact.geometry import Frame, grain
-from makers.compact.grooves import cut, hone_angle_deg, lays_rad, lines
-from makers.compact.moved import closures, scuffing
+from .geometry import Frame, grain
+from .grooves import cut, hone_angle_deg, lays_rad, lines
+from .moved import closures, scuffing
 
 VALLEY_DEPTH_UM = 0.5
 

@@ -2,8 +2,7 @@
 
 import numpy as np
 
-from makers.made import Made
-
+from ..made import Made
 from .grain import turned
 from .honing import draw_finish, hone
 from .kinematics import draw_head

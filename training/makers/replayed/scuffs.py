@@ -7,7 +7,7 @@ import numpy as np
 
 from .grain import ramp
 from .smears import Grains
-from .surface import TORN, Surface, tear
+from .surface import TORN, Surface, tear, window_around
 
 
 def scuff(
@@ -15,12 +15,9 @@ def scuff(
     kind: str, strength: float,
 ) -> None:  # fmt: skip
     """One streak or band: ploughed (ridges), torn (ragged scabs) or picked up (flat lumps that end in torn fronts)."""
-    rows, cols = surface.groove.shape
-    y, x = at
-    high, wide = int(1.5 * half_wide) + 3, int(1.1 * half_long) + 3
-    window = (slice(max(0, y - high), min(rows, y + high + 1)), slice(max(0, x - wide), min(cols, x + wide + 1)))
-    dy = (np.arange(window[0].start, window[0].stop, dtype=np.float32) - y)[:, None] / half_wide
-    dx = (np.arange(window[1].start, window[1].stop, dtype=np.float32) - x)[None, :] / half_long
+    reach = (int(1.5 * half_wide) + 3, int(1.1 * half_long) + 3)
+    window, dy, dx = window_around(surface.groove.shape, at, reach)
+    dy, dx = dy / half_wide, dx / half_long
     fine, lump, streak = grains.fine[window], grains.lump[window], grains.streak[window]
     inside = np.abs(dy) * (1 + 0.25 * lump) + np.abs(dx) ** 3 < 1 + 0.2 * streak
     inside = cv2.morphologyEx(inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 15), np.uint8))

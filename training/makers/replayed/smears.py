@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from .grain import ramp
-from .surface import COVERED, Surface, cover, uncover
+from .surface import COVERED, Surface, cover, uncover, window_around
 
 FOOT_UM = 0.15
 """Depth from which metal over a groove is drawn as cover (its rim's rounding left out)."""
@@ -44,12 +44,9 @@ def patch(
     surface: Surface, grains: Grains, at: tuple[int, int], half_long: float, half_wide: float, ragged: float
 ) -> tuple[tuple[slice, slice], np.ndarray]:
     """Window around a place and the ragged loaded patch within it, longer along the stroke."""
-    rows, cols = surface.groove.shape
-    y, x = at
-    high, wide = int(1.4 * half_wide) + 2, int(1.4 * half_long) + 2
-    window = (slice(max(0, y - high), min(rows, y + high + 1)), slice(max(0, x - wide), min(cols, x + wide + 1)))
-    dy = (np.arange(window[0].start, window[0].stop, dtype=np.float32) - y)[:, None] / half_wide
-    dx = (np.arange(window[1].start, window[1].stop, dtype=np.float32) - x)[None, :] / half_long
+    reach = (int(1.4 * half_wide) + 2, int(1.4 * half_long) + 2)
+    window, dy, dx = window_around(surface.groove.shape, at, reach)
+    dy, dx = dy / half_wide, dx / half_long
     dy = dy + 0.5 * ragged * grains.lump[window]
     inside = dy * dy + np.abs(dx) ** 3 < 1 + ragged * (0.5 * grains.lump[window] + 0.5 * grains.streak[window])
     return window, inside

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 VALLEY_DEPTH_UM = 0.5
-"""From this depth on a groove's ground is open valley (the laboratory's own limit)."""
+"""From this depth on a groove's ground is open valley (this project's own limit)."""
 PLATEAU, VALLEY, SMEARED, SCUFFED = 0, 1, 2, 3
 BARE, COVERED, TORN = 0, 1, 2
 
@@ -39,6 +39,15 @@ class Surface:
             glow=zero.copy(),
             worn=worn,
         )
+
+
+def window_around(
+    shape: tuple[int, int], at: tuple[int, int], reach: tuple[int, int]
+) -> tuple[tuple[slice, slice], np.ndarray, np.ndarray]:
+    """The part of a map within that reach of a place, and its rows and columns counted from the place."""
+    window = tuple(slice(max(0, one - far), min(size, one + far + 1)) for one, far, size in zip(at, reach, shape, strict=True))
+    down, along = (np.arange(part.start, part.stop, dtype=np.float32) - one for part, one in zip(window, at, strict=True))
+    return window, down[:, None], along[None, :]
 
 
 def plane(surface: Surface, depth_um: np.ndarray | float) -> None:

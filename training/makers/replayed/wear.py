@@ -1,6 +1,6 @@
 """The run replayed: passes of the ring, each a handful of events in loaded patches, then perhaps scuffing."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -131,8 +131,7 @@ def replay(rng: np.random.Generator, surface: Surface, grains: Grains, run: Run)
     smear(rng, surface, grains, run)
     if run.scuffed > 0:
         scuff_field(rng, surface, grains, run)
-        late = Run(**{**run.__dict__, "smeared": 0.3 * run.smeared})
-        smear(rng, surface, grains, late)
+        smear(rng, surface, grains, replace(run, smeared=0.3 * run.smeared))
 
 
 def draw_track(rng: np.random.Generator, size: int, reach: int, worn: bool) -> np.ndarray:

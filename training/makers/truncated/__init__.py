@@ -8,8 +8,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from makers.made import Made
-
+from ..made import Made
 from .electrons import draw_beam, secondaries
 from .exposure import debris, expose, jitter, stain
 from .frame import noise

@@ -1,7 +1,7 @@
 """What one specimen's hone, wear and field are: every figure of a field that isn't drawn groove by groove.
 
-Hone angles: included 30–60° usual, 140–150° for helical slide honing (from memory, as in the laboratory's facts of the
-trade). Depths straddle the 0.5 µm that parts valley from plateau: most 0.3–1.0 µm, some 1–6 µm."""
+Hone angles: included 30–60° usual, 140–150° for helical slide honing (facts of the trade, from
+memory). Depths straddle the 0.5 µm that parts valley from plateau: most 0.3–1.0 µm, some 1–6 µm."""
 
 from dataclasses import dataclass
 

@@ -1,6 +1,6 @@
 """Cross-section of a groove: the shape of the grit that cut it, sunk to a depth.
 
-Hone-groove walls slope 6–27° (the laboratory's facts of the trade, from published depths and widths). A grit of fixed shape
+Hone-groove walls slope 6–27° (facts of the trade, from published depths and widths). A grit of fixed shape
 sunk less deep leaves a narrower groove, and so does truncation: taking t off the top is the same as sinking the grit by t
 less. So width tells depth: at a level L below the top a vee is 2(D − L)/tan(slope) wide, an arc of radius R 2√(2R(D − L))
 (a circle's chord for depths far below R)."""
