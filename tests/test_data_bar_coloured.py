@@ -42,7 +42,7 @@ def test_a_coloured_block_of_several_is_no_bar():
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(200.0, abs=1.5)
 
 
-@pytest.mark.parametrize(("start", "length", "sure"), [(99.8, 100.0, True), (97.9, 101.9, False), (99.8, 40.0, False)])
+@pytest.mark.parametrize(("start", "length", "sure"), [(99.8, 200.0, True), (97.9, 201.9, False), (99.8, 100.0, False)])
 def test_soft_ends_are_sure_enough_only_at_the_edges_of_the_ink_of_a_long_bar(start, length, sure):
     box = (10, 16, 100, 100 + round(length))
     bar = plain_bar(box, start, start + length, 0.9, parts=(box,), doubt=MELTS)
@@ -68,3 +68,21 @@ def test_a_line_at_half_of_its_colour_is_no_bar_with_ticks():
     plain = plain_bar(box, 99.5, 346.5, 0.5, parts=(box,), doubt="")
     assert _is_same(replace(plain, kind="line"), plain)
     assert not _is_same(replace(plain, kind="ticked", start_px=101.0, stop_px=345.0), plain)
+
+
+@pytest.mark.parametrize(("ground", "colour"), [(180, (40, 60, 220)), (140, (220, 30, 30))])
+def test_the_dark_outline_of_a_thin_coloured_line_is_no_ink(ground, colour):
+    """JPEG lends colour to an outline of 1 px and takes it from the line: it reads as its 106 px or not at all, not as 104 or 108."""
+    image = Image.fromarray(np.repeat(picture(ground, spread=6)[..., None], 3, axis=2))
+    draw = ImageDraw.Draw(image)
+    draw.rectangle((39, 400, 146, 403), fill=(0, 0, 0))
+    draw.rectangle((40, 401, 145, 402), fill=colour)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 22)
+    draw.text((50, 365), "100 µm", fill=colour, font=font, stroke_width=1, stroke_fill=(0, 0, 0))
+    lengths = []
+    for quality in (70, 80, 83, 90):
+        file = io.BytesIO()
+        image.save(file, "JPEG", quality=quality, subsampling=2)
+        lengths.append(read(np.array(Image.open(file))).bar_px)
+    assert all(math.isnan(length) or abs(length - 106) <= 1 for length in lengths)
+    assert not all(math.isnan(length) for length in lengths)

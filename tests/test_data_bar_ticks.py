@@ -108,3 +108,23 @@ def test_blocks_of_which_the_last_one_is_spoilt_are_no_shorter_bar():
         pixels[455:461, 100 + 100 * block : 150 + 100 * block] = 255
     pixels[461:464, 430:450] = 255
     assert math.isnan(read(pixels, "20 µm", 425, 240).bar_um)
+
+
+def test_the_point_of_a_label_beside_a_row_is_no_tick_of_it():
+    """11 ticks of 3 px at 6 px, the first, middle and last taller, with the label on the same foot (the drawing's geometry)."""
+    pixels = picture(90, spread=10)
+    for place in range(11):
+        tall = 12 if place % 5 == 0 else 8
+        pixels[412 - tall // 2 : 412 + tall // 2, 100 + 6 * place : 103 + 6 * place] = 255
+    pixels = written(pixels, "10.0 µm", 402, 176, size=18, face="DejaVuSansMono-Bold.ttf")
+    drawn_bars.assert_read(drawn_bars.read(pixels), 10.0, 60.0)
+
+
+def test_even_strokes_on_a_strip_are_ticks_and_no_rules_between_columns():
+    """11 ticks of 24 px, 20 px apart, on a strip of 42 px (the drawing's geometry)."""
+    pixels = picture()
+    pixels[438:] = 230
+    for place in range(11):
+        pixels[447:471, 300 + 20 * place : 303 + 20 * place] = 0
+    pixels = written(pixels, "30 µm", 446, 530, size=22, ink=0, face="DejaVuSans-Bold.ttf")
+    drawn_bars.assert_read(drawn_bars.read(pixels), 30.0, 200.0)

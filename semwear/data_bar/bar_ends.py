@@ -23,6 +23,8 @@ FOUND_U_PX, DOUBTFUL_U_PX = 0.15, 0.5
 """Standard uncertainty of finding an end, if it stands out and if it doesn't (this project's own estimates)."""
 MOST_SOFT_PX = 2
 """Pixels between 20 % and 80 % of the ink across an end that is cut off."""
+BEYOND_PX = 3
+"""Pixels beyond the ink of which the darkest is the ground."""
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
@@ -95,11 +97,13 @@ def length_u_px(start_u_px: float, stop_u_px: float) -> float:
     return math.sqrt(start_u_px**2 + stop_u_px**2 + 2 * ROUNDING_U_PX**2)
 
 
-def outer_edge(plane: np.ndarray, line: Box, *, at_left: bool) -> tuple[float, float]:
+def outer_edge(
+    plane: np.ndarray, line: Box, *, at_left: bool, beyond_px: int = BEYOND_PX
+) -> tuple[float, float]:
     """Return (column, standard uncertainty) of the outer edge of a bar at one end, by linear interpolation.
 
-    plane: (rows, cols) uint8, ink bright. A pixel of full ink next to one of none puts the crossing midway between
-    their centres, which is the edge of the pixel.
+    plane: (rows, cols) uint8, ink bright; beyond_px: reach beyond the line in which its ground is looked for. A pixel of full
+    ink next to one of none puts the crossing midway between their centres, which is the edge of the pixel.
 
     >>> plane = np.zeros((5, 40), np.uint8)
     >>> plane[1:4, 10:30] = 255
@@ -115,7 +119,7 @@ def outer_edge(plane: np.ndarray, line: Box, *, at_left: bool) -> tuple[float, f
         profile = profile[::-1]
     depth = max(2, min(8, (other - end) // 3))
     inside = float(np.median(profile[end + 1 : end + 1 + depth]))
-    beyond = profile[max(end - 3, 0) : end]
+    beyond = profile[max(end - beyond_px, 0) : end]
     if not len(beyond):
         return (-0.5 if at_left else columns - 0.5), DOUBTFUL_U_PX
     outside = float(beyond.min())

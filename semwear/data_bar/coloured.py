@@ -9,14 +9,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, length_u_px
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, length_u_px, outer_edge
 from semwear.data_bar.bars import find_bars, with_continuation_doubted
 from semwear.data_bar.ink import Ink
 
 HALF_COLOUR = 0.5
 """Share of the ink's own colour from which a pixel is covered by half at least."""
-SHORTEST_SOFT_PX = 50.0
-"""Length of a bar with soft ends at least, of which half a pixel at either end is little."""
+FADED_PX = 5
+"""Pixels beyond a bar within which its colour has faded: JPEG spreads it over as many at half resolution."""
+SHORTEST_SOFT_PX = 150.0
+"""Length of a bar with soft ends at least, of which a pixel at either end is little."""
 SOFT_END_PX = 1.0
 """Distance at most of a soft end from the edge of its piece of ink."""
 SAME_END_PX = 4.0
@@ -28,16 +30,27 @@ def coloured_bars(ink: Ink, bars: list[Bar], *, shortest_px: float) -> list[Bar]
 
     ink: a layer whose plane is the strength of colour; bars: those of its mask; shortest_px as for `find_bars`.
     """
+    bars = [_measured_to_the_ground(ink.plane, bar) for bar in bars]
     if all(not bar.doubt for bar in bars):
         return bars
     inner = ink.mask & (ink.plane >= HALF_COLOUR * ink.high)
     clear = [_with_soft_ends(bar) for bar in find_bars(ink.plane, inner, shortest_px=shortest_px, burnt=False)]
-    clear = [bar for bar in clear if not bar.doubt]
+    clear = [bar for bar in clear if not _measured_to_the_ground(ink.plane, bar).doubt]
     chosen = []
     for bar in bars:
         same = [other for other in clear if bar.doubt and _is_same(bar, other)]
         chosen.append(same[0] if len(same) == 1 else _with_soft_ends(bar))
     return [with_continuation_doubted(bar, chosen) for bar in chosen]
+
+
+def _measured_to_the_ground(plane: np.ndarray, bar: Bar) -> Bar:
+    """Return a plain bar between the ends that it has against a ground without any of its colour, doubted where they are soft."""
+    if bar.doubt or bar.kind not in ("filled", "line") or len(bar.parts) != 1:
+        return bar
+    start, start_u = outer_edge(plane, bar.box, at_left=True, beyond_px=FADED_PX)
+    stop, stop_u = outer_edge(plane, bar.box, at_left=False, beyond_px=FADED_PX)
+    soft = MELTS if DOUBTFUL_U_PX in (start_u, stop_u) else ""
+    return _with_soft_ends(replace(bar, start_px=start, stop_px=stop, u_px=length_u_px(start_u, stop_u), doubt=soft))
 
 
 def _with_soft_ends(bar: Bar) -> Bar:

@@ -21,6 +21,10 @@ OUTLINE_PX = 2
 """Outline that is taken out of the picture with a bar: beside a label it could be read as a figure."""
 RIM_PX = 2
 """Columns or rows from the rim of a panel within which a rule or an open frame begins: a bar keeps more off."""
+FULL_COLOUR = 0.7
+"""Share of the ink's own colour from which a pixel is ink and no outline that took on some of it."""
+LEAST_EVEN, WHOLE_HEIGHT = 5, 0.85
+"""Number of evenly spaced strokes from which they are ticks, and height of a rule between columns, as a share of the panel's."""
 BEYOND_INK = 1.35
 """Contrast, in that of coloured ink, from which a pixel is its shadow or outline."""
 DARK_OUTLINE = 40
@@ -160,10 +164,13 @@ def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarr
 
 
 def _rules(mask: np.ndarray) -> np.ndarray:
-    """Frames and rules between columns: thin upright strokes as high as the panel's print, and thin pieces at its rim."""
+    """Frames and rules between columns: thin upright strokes as high as the panel's print, and thin pieces at its rim.
+
+    Even strokes that don't part the panel from top to bottom are the ticks of a bar.
+    """
     rows, cols = mask.shape
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    chosen = np.zeros(count, bool)
+    chosen, upright = np.zeros(count, bool), np.zeros(count, bool)
     letters = stats[1:][stats[1:, cv2.CC_STAT_WIDTH] > 4]
     letters = letters[(letters[:, cv2.CC_STAT_WIDTH] < 0.2 * cols) & (letters[:, cv2.CC_STAT_HEIGHT] < 0.9 * rows)]
     tallest = int(letters[:, cv2.CC_STAT_HEIGHT].max()) if len(letters) else 0
@@ -172,14 +179,18 @@ def _rules(mask: np.ndarray) -> np.ndarray:
         reach = 4 if width >= cols - 8 and height >= rows - 8 else RIM_PX
         sides = (left <= reach, left + width >= cols - reach, top <= reach, top + height >= rows - reach)
         frame = (all(sides[:2]) and any(sides[2:])) or (all(sides[2:]) and any(sides[:2]))
-        upright = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
+        upright[index] = width <= 4 and height >= max(16, 0.55 * rows, 1.2 * tallest)
         across = all(sides[:2]) and height <= FRAME_PX
         if across and width >= 0.9 * cols:
             # A bar may stand on a rule: only the rule's own rows are one.
             own = labels[top : top + height, left : left + width]
             rule = (own == index).mean(axis=1) >= 0.9
             own[(own == index) & ~rule[:, None] & rule.any()] = 0
-        chosen[index] = upright or across or (frame and area <= 0.25 * width * height)
+        chosen[index] = across or (frame and area <= 0.25 * width * height)
+    ticks = upright & (stats[:, cv2.CC_STAT_HEIGHT] < WHOLE_HEIGHT * rows)
+    if ticks.sum() >= LEAST_EVEN and np.ptp(np.diff(np.sort(stats[ticks, cv2.CC_STAT_LEFT]))) <= 2:
+        upright &= ~ticks
+    chosen |= upright
     return thickened(chosen[labels], 1) if chosen.any() else np.zeros(mask.shape, bool)
 
 
@@ -201,14 +212,14 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
             outlined = _outlined(strongest, outside, ink_level, darkest, "outlined coloured ink")
             if outlined is not None and darkest <= DARK_OUTLINE:
                 yield outlined
-            bright = _brightness_of(grey, coloured)
+            high = float(np.percentile(chroma[coloured], 90))
+            bright = _brightness_of(grey, coloured, coloured & (chroma >= FULL_COLOUR * high))
             if bright is not None:
                 yield replace(
                     _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink on a flat ground", strongest),
                     cut_out=True,
                 )
             else:
-                high = float(np.percentile(chroma[coloured], 90))
                 colour = _burnt(chroma, coloured, high, high - LEAST_CHROMA, "coloured ink", strongest)
                 yield replace(colour, cut_out=True)
     if brightest - darkest < 50:
@@ -243,10 +254,11 @@ def _outlined(plane: np.ndarray, outside: np.ndarray, top: float, bottom: float,
     return Ink(plane=alone, mask=pieces, low=30.0, high=235.0, row_0=0, col_0=0, name=name, cut_out=True, raw=stretched)
 
 
-def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
+def _brightness_of(grey: np.ndarray, coloured: np.ndarray, full: np.ndarray) -> np.ndarray | None:
     """Return coloured ink as it stands out in brightness, (rows, cols) uint8, or None if its ground isn't flat enough.
 
-    JPEG stores colour at half resolution, so that ends are sharper in brightness.
+    coloured, full: (rows, cols) bool, True on pixels with some colour and with the full colour of the ink. JPEG stores colour
+    at half resolution, so that ends are sharper in brightness, and the outline of ink takes on some colour.
     """
     around = thickened(coloured, 6) & ~thickened(coloured, 3)
     ground = grey[around].astype(np.float32)
@@ -255,8 +267,8 @@ def _brightness_of(grey: np.ndarray, coloured: np.ndarray) -> np.ndarray | None:
     level = float(np.median(ground))
     contrast = grey.astype(np.float32) - level
     # A shadow or an outline is no ink: it lies on the other side of the ground, or farther from it than ink does.
-    contrast *= 1.0 if float(np.median(contrast[coloured])) > 0 else -1.0
-    top = float(np.percentile(contrast[coloured], 75))
+    contrast *= 1.0 if float(np.median(contrast[full])) > 0 else -1.0
+    top = float(np.percentile(contrast[full], 75))
     if top < 60 or np.ptp(np.percentile(ground, (10, 90))) > 30:
         return None
     contrast[contrast > BEYOND_INK * top] = 0.0

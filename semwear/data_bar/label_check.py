@@ -109,6 +109,8 @@ def _longer(label: Label, own: Line, reading: Reading) -> str:
         if pitch > WIDEST_PITCH * own.letter_px:
             continue  # Two words that were read as one.
         surely = _least_probability(reading, length) >= SURE_CHARACTER
+        if math.isclose(length.um, label.length.um):
+            continue  # A nought after the point was lost.
         # What stands before may be a tick or a rule, which reads as 1.
         stroke = not reading.text[length.start].isdigit() or (length.text.startswith("1") and not is_round(length.um))
         if surely and _figures(length) > _figures(label.length) and not stroke:

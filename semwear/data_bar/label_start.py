@@ -82,9 +82,9 @@ def _is_one_number(ink: Ink, line: Line, reading: Reading, one: int, other: int)
 def has_figure_before(ink: Ink, own: Line) -> bool:
     """Tell whether what the layer leaves out as high as a figure, and on the label's own foot, stands right before it.
 
-    own: the box of the label alone. On a panel nothing is left out.
+    own: the box of the label alone. On a panel nothing is left out, and a figure in colour isn't left out of its layer.
     """
-    if ink.raw is None:
+    if ink.raw is None or ink.name.startswith("coloured"):
         return False
     raw, mask = ink.raw, ink.mask
     level = LEFT_OUT_SHARE * 255 if ink.cut_out else _half_ink(ink, own)

@@ -13,7 +13,7 @@ from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.tick_ends import LARGEST_DOT_PX, TICK_INTERVALS, counted, next_number, stands_at
 
 LEAST_TICKS = 3
-SHORTEST_TICK = 0.25
+SHORTEST_TICK = 0.4
 """Height of the ticks between the end ticks at least, as a share of those."""
 HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
@@ -21,6 +21,8 @@ LEAST_HIDDEN_CONTRAST = 40.0
 """Grey by which a tick without an outline stands out from a picture of nearly its own tone."""
 LEAST_FLATNESS = 2.0
 """Length of a row of ticks over their height: strokes of a few letters are shorter."""
+DOT_HEIGHT = 1.2
+"""Height over width up to which a mark is a dot."""
 LEAST_DOTS = 9
 """How many dots of a row that mark a scale in place of ticks must be found."""
 CLOSEST_TICKS = 1.6
@@ -48,7 +50,7 @@ def tick_rows(
     if not len(boxes):
         return []
     left, top, width, height, area = boxes.T
-    thin = (height >= 3) & (height <= 60) & (width <= 10) & (height >= 1.2 * width) & (area >= 0.8 * width * height)
+    thin = (height >= 3) & (height <= 60) & (width <= 10) & (height >= DOT_HEIGHT * width) & (area >= 0.8 * width * height)
     thin |= (height >= 2) & (height <= LARGEST_DOT_PX) & (np.abs(width - height) <= 1) & (area >= 0.7 * width * height)
     left, top, width, height = left[thin], top[thin], width[thin], height[thin]
     found: list[Bar] = []
@@ -62,13 +64,15 @@ def tick_rows(
         ]
         alike = np.maximum.reduce(hung) & (height >= SHORTEST_TICK * height[index]) & (height <= height[index])
         alike &= np.abs(width - width[index]) <= 1
+        dots = height[index] <= DOT_HEIGHT * width[index]
+        if not dots:
+            alike &= height > DOT_HEIGHT * width  # The point of a label beside the row is no tick.
         members = np.flatnonzero(alike)
         if len(members) < LEAST_TICKS:
             continue
         if any(bar.row_0 - 1 <= top[index] <= bar.row_1 and bar.col_0 <= left[index] <= bar.col_1 for bar in found):
             continue
         shared = (int(top[members].max()), int(foot[members].min()))
-        dots = foot[index] - top[index] <= 1.2 * width[index]
         if shared[1] - shared[0] < (1 if dots else 2) or (dots and len(members) < LEAST_DOTS):
             continue
         tall = (int(top[index]), int(foot[index]))
