@@ -107,3 +107,41 @@ def test_a_block_a_step_off_from_another_is_no_bar_of_its_own():
 def test_an_r_before_m_is_an_n():
     assert [one.um for one in lengths_in("200 rm") if one.may_label] == [0.2]
     assert not math.isnan(lengths_in("5 rm")[0].um)
+
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_half_of_an_arrow_on_a_strip_is_no_bar(whole):
+    """An arrow of 240 px that its label parts: where one head isn't seen, the other half would give a scale too large by 4."""
+    pixels = picture()
+    pixels[430:] = 0
+    for first, stop in ((200, 275), (365, 440)):
+        pixels[454:456, first:stop] = 255
+    for col in (200, 438):
+        pixels[446:464, col : col + 2] = 255
+    if not whole:
+        pixels[454:456, 202:212:2] = 0
+        pixels[454:456, 212] = 0
+    pixels = written(pixels, "20 µm", 444, 288, size=20)
+    if whole:
+        assert_read(read(pixels), 20.0, 238.0)
+    else:
+        assert math.isnan(read(pixels).bar_um)
+
+
+def test_a_label_that_the_edge_of_the_picture_cuts_is_not_read():
+    """Of "100 µm" the edge leaves "00 µm" and a stroke of the 1, or "10 µm" and nothing of a figure before."""
+    for cut in (0, 4):
+        pixels = picture()
+        pixels[430:] = 0
+        pixels[452:456, 200:401] = 255
+        wide = written(np.hstack([np.zeros((480, 60), np.uint8), pixels]), "210 µm", 442, 45, size=20)
+        first = 45 + int(np.flatnonzero(wide[442:470, 45:80].max(axis=0) > 128)[0])
+        second = first + 12 + cut
+        assert math.isnan(read(np.ascontiguousarray(wide[:, second : second + 640])).bar_um)
+
+
+def test_a_length_in_microns_is_a_label():
+    pixels = picture()
+    pixels[430:] = 0
+    pixels[452:456, 200:401] = 255
+    assert_read(read(written(pixels, "20 Microns", 442, 420, size=20)), 20.0, 201.0)

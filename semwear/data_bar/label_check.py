@@ -29,6 +29,8 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
+EDGE_BLANK = 0.25
+"""Blank between the picture's edge and a label, in heights of a letter, up to which the edge may have cut a figure off."""
 CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
 """Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
 SURE_CHARACTER = 0.45
@@ -42,6 +44,8 @@ def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
     if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
         return "", False
     own = printed.line if inverse else _own_columns(label)
+    if agreement != "proven" and not inverse and label.ink.col_0 + own.col_0 <= EDGE_BLANK * own.letter_px:
+        return f"the bar's label {wanted.text} begins at the picture's edge, where a figure may be cut off", False
     if agreement != "proven" and not inverse:
         lost = lost_start(label.ink, printed.line, printed.reading, wanted)
         lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")

@@ -17,7 +17,7 @@ PIXEL_SIZES_UM = (1e-4, 20.0)
 """Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
 
 _NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
-_UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM])"
+_UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM]|[mM]icrons?|MICRONS?)"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _OTHER_LENGTH = re.compile(
     r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
@@ -95,11 +95,13 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
 
     >>> [(length.um, length.may_label) for length in lengths_in("WD = 9.2 mm  20 µm")]
     [(9200.0, False), (20.0, True)]
+    >>> [length.text for length in lengths_in("50 Microns")]
+    ['50 µm']
     """
     text = mended(text)
     found = []
     for match in _LENGTH.finditer(text):
-        number, unit = match["number"], match["unit"].lower().replace("u", "µ").replace("p", "µ")
+        number, unit = match["number"], _unit(match["unit"])
         value = _decimal(number) * UNIT_UM[unit]
         decimals = re.search(r"[.,](\d+)$", number)
         thousands = not number.startswith("0,") and re.search(r",\d{3}$", number)
@@ -126,6 +128,12 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
             )
         )
     return tuple(found)
+
+
+def _unit(text: str) -> str:
+    """Return a unit as it was read, of which µ may be written as u and read as p, or the word micron, as nm, µm or mm."""
+    text = text.lower()
+    return "µm" if text.startswith("micron") else text.replace("u", "µ").replace("p", "µ")
 
 
 def mended(text: str) -> str:
@@ -200,7 +208,7 @@ def _single(values: set[float]) -> float:
 
 
 def _length(match: re.Match) -> float:
-    return _decimal(match["number"]) * UNIT_UM[match["unit"].lower().replace("u", "µ").replace("p", "µ")]
+    return _decimal(match["number"]) * UNIT_UM[_unit(match["unit"])]
 
 
 def _decimal(number: str) -> float:

@@ -1,4 +1,4 @@
-"""What the picture around a shape burnt over it says against its being the bar of a label."""
+"""What stands around a shape, on a panel or over the picture, and speaks against its being the bar of a label."""
 
 import numpy as np
 
@@ -7,6 +7,7 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label, label_columns
 from semwear.data_bar.two_tones import INK_AGAIN, label_in_other_tone
 
+GOES_ON = "it goes on beyond its label"
 LABEL_IN_OTHER_TONE = "its label is in the other tone"
 RIM_PX, RIM_BEYOND = 6, 0.3
 """Rows beyond a bar in which rims of a longer one are looked for, and how far they go on beyond its end, in its lengths."""
@@ -15,6 +16,12 @@ RIM_INK = 0.95
 WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
 """Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
 has to stand out from the picture; share of the other half's columns with ink."""
+
+
+def doubt_on_panel(ink: Ink, label: Label, bar: Bar) -> str:
+    """Return why a shape on a panel may be no bar for a label, "" if nothing says so."""
+    plain = bar.kind in ("filled", "line") and label.printed.inside is None
+    return GOES_ON if plain and goes_on_beyond(ink.plane, bar, label) else ""
 
 
 def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
@@ -27,7 +34,7 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     line = label.printed.line
     plane = ink.plane if ink.raw is None else ink.raw
     if goes_on_beyond(plane, bar, label):
-        return "it goes on beyond its label"
+        return GOES_ON
     if lies_between_longer(plane, bar):
         return "it lies between the rims of a longer bar"
     if bar.kind == "line" or (label.ink.name == ink.name and ink.name.startswith("outlined")):
@@ -62,9 +69,13 @@ def lies_between_longer(plane: np.ndarray, bar: Bar) -> bool:
 
 
 def goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
-    """Tell whether a line over the picture has ink in its rows beyond a label beside it, too: then it is half of a bar."""
-    line = label.printed.line
-    col_0, col_1 = (int(round(col)) for col in label_columns(label))
+    """Tell whether a line has ink in its rows beyond a label beside it, too: then it is half of a bar."""
+    line, reading = label.printed.line, label.printed.reading
+    col_0, col_1 = label_columns(label)
+    # The box of a line may hold the other half, too.
+    ends = (reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
+    col_0 = int(round(max(col_0, next(ends) - line.letter_px)))
+    col_1 = int(round(min(col_1, next(ends) + line.letter_px)))
     row_0, row_1, first, last = bar.box
     gap = max(col_0 - last, first - col_1)
     if not (line.row_0 <= bar.row_px <= line.row_1 and 0 <= gap <= WIDEST_GAP * line.letter_px):

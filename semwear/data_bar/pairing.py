@@ -12,7 +12,7 @@ from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
 from semwear.data_bar.label_point import Label, label_columns, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.over_picture import doubt_over_picture
+from semwear.data_bar.over_picture import doubt_on_panel, doubt_over_picture
 from semwear.data_bar.words import Words
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}
@@ -106,8 +106,9 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
                 continue
             standing = _standing(ink, label, bar, width_px)
             if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
-                if not bar.doubt and not ink.on_panel:
-                    bar = replace(bar, doubt=doubt_over_picture(ink, label, bar))
+                if not bar.doubt:
+                    doubt = doubt_on_panel if ink.on_panel else doubt_over_picture
+                    bar = replace(bar, doubt=doubt(ink, label, bar))
                 pairs.append(Pair(ink=ink, label=label, bar=bar, standing=standing))
     return sorted(pairs, key=lambda pair: -pair.standing)
 
