@@ -75,6 +75,13 @@ def test_a_reading_with_more_figures_counts_against_a_label_however_unsure(monke
         name="white ink",
     )
     doubt, contradicted = label_check.label_doubt(
-        Label(ink=ink, printed=printed, length=lengths_in("10 µm")[0]), "silent"
+        Label(ink=ink, printed=printed, length=lengths_in("10 µm")[0]), "silent", bar_px=100.0
     )
     assert "200 µm" in doubt and contradicted
+
+
+def test_a_reading_by_which_no_micrograph_has_a_pixel_says_nothing_against_a_label():
+    """10 mm over 100 px would be pixels of 100 µm; the largest field of an SEM is some 100 mm wide (common practice, no source)."""
+    lengths = lengths_in("10 mm  10 µm")
+    assert [length.text for length in label_check._possible(lengths, 100.0)] == ["10 µm"]
+    assert [length.text for length in label_check._possible(lengths, 600.0)] == ["10 mm", "10 µm"]

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 import cv2
@@ -10,7 +11,7 @@ import numpy as np
 from semwear.data_bar.ink import thickened
 from semwear.data_bar.label_point import Label, figure_places, has_point, point_is_printed
 from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
-from semwear.data_bar.labels import Length, is_round, lengths_in
+from semwear.data_bar.labels import PIXEL_SIZES_UM, Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.reading_ways import (
     LETTERS_BEFORE,
@@ -37,71 +38,95 @@ SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
 
-def label_doubt(label: Label, agreement: str) -> tuple[str, bool]:
-    """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted)."""
+def label_doubt(label: Label, agreement: str, *, bar_px: float) -> tuple[str, bool]:
+    """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted).
+
+    bar_px: length of its bar. A reading by which a pixel would have a size that no micrograph has says nothing.
+    """
     printed, wanted = label.printed, label.length
-    inverse = printed.inside is not None
-    if agreement == "proven" and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
+    inverse, proven = printed.inside is not None, agreement == "proven"
+    if proven and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
         return "", False
     own = printed.line if inverse else _own_columns(label)
-    if agreement != "proven" and not inverse and label.ink.col_0 + own.col_0 <= EDGE_BLANK * own.letter_px:
-        return f"the bar's label {wanted.text} begins at the picture's edge, where a figure may be cut off", False
-    if agreement != "proven" and not inverse:
-        lost = lost_start(label.ink, printed.line, printed.reading, wanted)
-        lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
-        if lost:
-            return f"{lost} before the bar's label {wanted.text} may be missing", False
+    if not proven and not inverse and (lost := _lost_before(label, own)):
+        return lost, False
     before = None if inverse or label.ink.raw is None else read_from_before(label.ink, own)
-    if before is not None and agreement != "proven" and (longer := _longer(label, own, before)):
+    if before is not None and not proven and (longer := _longer(label, own, before)):
         return f"the bar's label reads as {wanted.text} and as {longer}", True
     around = before if before is not None and _reads_alike(before, wanted) else None
-    ways = [(own, *way) for way in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))]
-    readings = [printed.reading] + [
-        read_printed(label.ink, line, inverse=inverse, hard=hard, height_share=share) for line, hard, share in ways
+    votes, others = _counted(_read_again(label, own, around), wanted, bar_px)
+    if not proven and label.ink.cut_out and label.ink.raw is not None and not inverse:
+        missing = "" if around is not None else _missing(label, own, bar_px)
+        if missing:
+            return missing, False
+        votes += 0 if around is None else _votes_of_both(label, around)
+    if others and not proven:
+        return f"the bar's label reads as {wanted.text} and as {others[0].text}", True
+    if not proven and not _is_pointed(wanted) and has_point(label):
+        return f"the bar's label {wanted.text} may hold a decimal point that wasn't read", True
+    if not proven and re.search(r"[.,]\d", wanted.text) and not point_is_printed(label):
+        return f"the decimal point of the bar's label {wanted.text} isn't sure", False
+    if not proven and not label.ink.cut_out and _is_touched(label):
+        return f"the picture touches the bar's label {wanted.text}", False
+    if votes < VOTES_NEEDED[agreement]:
+        return f"the bar's label isn't sure to read {wanted.text}", False
+    return "", False
+
+
+def _lost_before(label: Label, own: Line) -> str:
+    """Say what may be missing before the first figure of a label, whose own box is given; "" for nothing."""
+    wanted = label.length
+    if label.ink.col_0 + own.col_0 <= EDGE_BLANK * own.letter_px:
+        return f"the bar's label {wanted.text} begins at the picture's edge, where a figure may be cut off"
+    lost = lost_start(label.ink, label.printed.line, label.printed.reading, wanted)
+    lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
+    return f"{lost} before the bar's label {wanted.text} may be missing" if lost else ""
+
+
+def _read_again(label: Label, own: Line, around: Reading | None) -> list[Reading]:
+    """Return the first reading of a label and several more; around: one from further before, which reads the same."""
+    inverse = label.printed.inside is not None
+    readings = [label.printed.reading] + [
+        read_printed(label.ink, own, inverse=inverse, hard=hard, height_share=share)
+        for hard, share in ((True, 0.6), (False, 0.85), (True, 0.78), (False, 0.6))
     ]
     if not inverse and label.printed.line.letter_px >= 1.3 * SOFT_LETTER_PX:
         readings.append(read_soft(label.ink, own))
     if not label.ink.cut_out and not inverse:
         # The reading from before, which covers the same ground, is at hand.
         readings.append(read_printed(label.ink, widened(own)) if around is None else around)
+    return readings
+
+
+def _counted(readings: list[Reading], wanted: Length, bar_px: float) -> tuple[int, list[Length]]:
+    """Return how many readings surely give the wanted length, and the other lengths that speak against it."""
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
         if not any(math.isclose(length.um, wanted.um) for length in lengths):
             # A wide letter space parts figures of a number; no number begins with nought.
             lengths = lengths_in(re.sub(r"(?<=\d) (0+)(?=\D)", r"\1 ", reading.text)) or lengths
+        lengths = _possible(lengths, bar_px)
         same = [length for length in lengths if math.isclose(length.um, wanted.um)]
-        votes += bool(same) and _least_probability(reading, same[0]) >= SURE_CHARACTER
-        if not same:
-            sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
-            # A label is never nought: so reads a number whose first figures were lost.
-            sure = [length for length in sure if length.um > 0 or _figures(length) >= _figures(wanted)]
-            sure = [length for length in sure if not _is_slip(length, wanted)]
-            # More figures than the label has are never passed over, however unsure: the label may have lost them.
-            longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]
-            others += sure
-            clear += longer
-            others += [length for length in longer if length not in sure]
-            clear += [length for length in sure if _least_probability(reading, length) >= CLEAR_CHARACTER]
-    points = [length for length in others if re.search(r"[.,]", length.text) and not re.search(r"[.,]", wanted.text)]
-    if len(others) == 1 and not clear and not points and votes >= len(readings) - 2:
-        others = []
-    if agreement != "proven" and label.ink.cut_out and label.ink.raw is not None and not inverse:
-        missing = "" if around is not None else _missing(label, own)
-        if missing:
-            return missing, False
-        votes += 0 if around is None else _votes_of_both(label, around)
-    if others and agreement != "proven":
-        return f"the bar's label reads as {wanted.text} and as {others[0].text}", True
-    if agreement != "proven" and not re.search(r"[.,]", wanted.text) and has_point(label):
-        return f"the bar's label {wanted.text} may hold a decimal point that wasn't read", True
-    if re.search(r"[.,]\d", wanted.text) and agreement != "proven" and not point_is_printed(label):
-        return f"the decimal point of the bar's label {wanted.text} isn't sure", False
-    if agreement != "proven" and not label.ink.cut_out and _is_touched(label):
-        return f"the picture touches the bar's label {wanted.text}", False
-    if votes < VOTES_NEEDED[agreement]:
-        return f"the bar's label isn't sure to read {wanted.text}", False
-    return "", False
+        if same:
+            votes += _least_probability(reading, same[0]) >= SURE_CHARACTER
+            continue
+        sure = [length for length in lengths if _least_probability(reading, length) >= SURE_CHARACTER]
+        # A label is never nought: so reads a number whose first figures were lost.
+        sure = [length for length in sure if length.um > 0 or _figures(length) >= _figures(wanted)]
+        sure = [length for length in sure if not _is_slip(length, wanted)]
+        # More figures than the label has are never passed over, however unsure: the label may have lost them.
+        longer = [length for length in lengths if is_round(length.um) and _figures(length) > _figures(wanted)]
+        others += sure + [length for length in longer if length not in sure]
+        clear += longer + [length for length in sure if _least_probability(reading, length) >= CLEAR_CHARACTER]
+    points = [length for length in others if _is_pointed(length) and not _is_pointed(wanted)]
+    alone = len(others) == 1 and not clear and not points and votes >= len(readings) - 2
+    return votes, [] if alone else others
+
+
+def _is_pointed(length: Length) -> bool:
+    """Tell whether a length was read with a decimal point or comma."""
+    return bool(re.search(r"[.,]", length.text))
 
 
 def _longer(label: Label, own: Line, reading: Reading) -> str:
@@ -181,14 +206,19 @@ def _least_probability(reading: Reading, length: Length) -> float:
     return min(chances, default=0.0)
 
 
-def _missing(label: Label, own: Line) -> str:
+def _possible(lengths: Iterable[Length], bar_px: float) -> list[Length]:
+    """Return the lengths by which a pixel would have a size that micrographs have."""
+    return [length for length in lengths if length.um <= PIXEL_SIZES_UM[1] * bar_px]
+
+
+def _missing(label: Label, own: Line, bar_px: float) -> str:
     """Say whether taking out what has no outline may have taken a figure of the label, or a decimal point; "" if not.
 
     Nothing as bright and high as a figure may have been left out. For labels that don't read the same with the picture around.
     """
     wanted = label.length
     reading = read_raw(label.ink, own)
-    seen = [length for length in lengths_in(reading.text) if length.um > 0]
+    seen = [length for length in _possible(lengths_in(reading.text), bar_px) if length.um > 0]
     if any(math.isclose(length.um, wanted.um) for length in seen):
         return ""
     for length in seen:

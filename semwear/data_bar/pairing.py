@@ -266,7 +266,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
     reason, accepted = "", None
     same = [best, *_same_in_other_ink(best, pairs)]
     for pair in same[:MOST_INKS]:
-        doubt, contradicted = label_doubt(pair.label, agreements[id(pair)])
+        doubt, contradicted = label_doubt(pair.label, agreements[id(pair)], bar_px=pair.bar.length_px)
         if not doubt:
             accepted = pair
             break
@@ -290,7 +290,7 @@ def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) 
     sure: dict[float, Pair] = {}
     for first in {pair.label.length.um: pair for pair in reversed(rivals)}.values():
         for pair in [first, *_same_in_other_ink(first, pairs)][:MOST_INKS]:
-            if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)])[0]:
+            if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)], bar_px=pair.bar.length_px)[0]:
                 sure[pair.label.length.um] = pair
                 break
     if len(sure) != 1:
