@@ -35,6 +35,9 @@ WEAK_CHROMA, WEAK_CHROMA_SHARE = 12, 0.5
 """A picture is a colour photograph when more than the share of its pixels differ by more than the chroma (of 255)
 between their channels. Coloured marks on a grey micrograph stay below (common practice, no source)."""
 
+ONE_COLOUR = 8
+"""Distance in each channel (of 255) within which pixels have one colour, as those of a tinted strip have."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Micrograph:
@@ -356,12 +359,27 @@ def _grey(array: np.ndarray, name: str) -> tuple[np.ndarray, np.ndarray | None, 
     chroma = eight.max(axis=2) - eight.min(axis=2)
     if chroma.max() == 0:
         return np.ascontiguousarray(array[..., 1]), None, black, white
-    if (chroma > STRONG_CHROMA).mean() > STRONG_CHROMA_SHARE or (chroma > WEAK_CHROMA).mean() > WEAK_CHROMA_SHARE:
+    spread = chroma if chroma.mean() < 1 else np.where(_of_one_colour(eight, chroma), 0, chroma)
+    if (spread > STRONG_CHROMA).mean() > STRONG_CHROMA_SHARE or (spread > WEAK_CHROMA).mean() > WEAK_CHROMA_SHARE:
         raise ReadError(f"{name}: this is a colour picture and not an electron micrograph; give the micrograph as the "
                         "instrument saved it, in grey.")
     luma = array.astype(np.float32) @ np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601
     pixels = luma if array.dtype == np.float32 else np.rint(luma).astype(array.dtype)
     return pixels, (eight if chroma.max() > WEAK_CHROMA else None), black, white
+
+
+def _of_one_colour(eight: np.ndarray, chroma: np.ndarray) -> np.ndarray:
+    """Return where a picture (rows, cols, 3) has the one colour that is commonest in it, as a tinted strip has: (rows, cols) bool.
+
+    The colours of a colour picture, or of a tinted micrograph, change with its brightness.
+    """
+    coloured = eight[chroma > WEAK_CHROMA].astype(np.int32)
+    if not len(coloured):
+        return np.zeros(chroma.shape, bool)
+    cells = coloured // 8
+    commonest = np.bincount(cells[:, 0] * 1024 + cells[:, 1] * 32 + cells[:, 2]).argmax()
+    middle = np.array([commonest // 1024, commonest // 32 % 32, commonest % 32]) * 8 + 4
+    return (np.abs(eight.astype(np.int16) - middle.astype(np.int16)) <= ONE_COLOUR).all(axis=2)
 
 
 def _native_range(array: np.ndarray, name: str) -> tuple[np.ndarray, float, float]:

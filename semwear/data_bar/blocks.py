@@ -16,6 +16,8 @@ WIDEST_BLANK = 1.5
 """Blank between blocks at most, in widths of a block."""
 LEAST_FLATNESS = 3.0
 """Length of a row of blocks over its height: letters and marks are shorter."""
+MOST_DOT_SHARE = 0.01
+"""Width of a dot, as a share of the bar, up to which it makes no difference whether dots mark places or are blocks."""
 JOINED_PX = 6
 """Rows above and below blocks in which ink that joins them is looked for."""
 TINTED = 0.08
@@ -100,6 +102,8 @@ def _measured(
         doubt = "the picture may hide a block beyond its end" if over_picture else CARRIED_ON
     if not over_picture and level > TINTED * ink:
         doubt = "its blanks aren't blank"
+    if row_1 - row_0 <= LARGEST_DOT_PX and wide < 1.5 * (row_1 - row_0) and wide > MOST_DOT_SHARE * (col_1 - col_0):
+        doubt = "its blocks may be dots"
     if _joined(plane, blocks, (row_0, row_1), (0.85 if burnt else 0.6) * ink):
         doubt = "something joins its blocks"
     near = (row[:, 2] > col_0 - 2 * (blank + wide)) & (row[:, 3] < col_1 + 2 * (blank + wide))
@@ -116,7 +120,8 @@ def _joined(plane: np.ndarray, blocks: np.ndarray, rows: tuple[int, int], level:
     shares = []
     for one, other in zip(blocks[:-1], blocks[1:], strict=True):
         for part in (plane[max(rows[0] - reach, 0) : rows[0] + 1], plane[rows[1] - 1 : rows[1] + reach]):
-            shares.append((part[:, one[3] + 1 : other[2] - 1] >= level).mean(axis=1).max(initial=0.0))
+            blank = part[:, one[3] + 1 : other[2] - 1] >= level
+            shares.append(blank.mean(axis=1).max(initial=0.0) if blank.size else 0.0)
     return float(np.mean(np.array(shares) > 0.8)) >= 0.25
 
 

@@ -92,7 +92,10 @@ def _is_ground(plane: np.ndarray, box: tuple[slice, slice], mark: np.ndarray, le
 
 
 def point_is_printed(label: Label) -> bool:
-    """Tell whether there is ink at the foot of the line, and none above it, where the decimal point was read."""
+    """Tell whether there is ink at the foot of the line, and none in its upper half, where the decimal point was read.
+
+    A comma in letters of 5 by 7 pixels takes three rows of them.
+    """
     ink, line, reading, length = label.ink, label.printed.line, label.printed.reading, label.length
     if label.printed.inside is not None:
         return True
@@ -104,8 +107,8 @@ def point_is_printed(label: Label) -> bool:
         inked = part > ink.low + 0.3 * (ink.high - ink.low)
     else:
         inked = ink.mask[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    foot = int(round(0.7 * line.letter_px))
-    return bool((inked[foot:].any(axis=0) & ~inked[: foot - 1].any(axis=0)).any())
+    foot, half = int(round(0.7 * line.letter_px)), int(0.5 * line.letter_px)
+    return bool((inked[foot:].any(axis=0) & ~inked[:half].any(axis=0)).any())
 
 
 def leaves_room(label: Label) -> bool:

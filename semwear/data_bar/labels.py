@@ -1,7 +1,7 @@
 """What the words of a data bar say: the bar's label, and facts that must agree with it.
 
 A length in a data bar may be the bar's label, the working distance, the field width, a pixel size or an aperture.
-The words before it tell them apart; a length that follows an equals sign or a colon never labels a bar unless the
+The words before it tell them apart, in English and some other languages of Europe; a length that follows an equals sign or a colon never labels a bar unless the
 word before it does. Labels are round numbers (common practice, no source).
 """
 
@@ -20,8 +20,9 @@ _NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM]|[mM]icrons?|MICRONS?)"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _OTHER_LENGTH = re.compile(
-    r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|aperture|apt|spot|dist\w*|"
-    r"stage|depth|height|working|distance|step|thickness|res\w*))\s*[=:.]?\s*$",
+    r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|apert\w*|apt|spot|dist\w*|"
+    r"stage|depth|height|working|distance|step|thickness|res\w*|aa|arbeitsabstand|blende|bildbreite|feldbreite|gr[oö](?:ss|ß)e|"
+    r"champ|largeur|diaphragme|ouverture|taille|campo|largura|ancho|anchura|abertura|clona|pole|šířka|diafragma))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
 _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
@@ -36,7 +37,10 @@ _MAGNIFICATIONS = (
 )
 _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
 """An x between two numbers belongs to either: then both count, so that they contradict each other."""
-_FIELD_WORD = r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width)"
+_FIELD_WORD = (
+    r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width|"
+    r"bildbreite|feldbreite|champ|largeur|largura|ancho|anchura)"
+)
 _FIELD = re.compile(rf"\b{_FIELD_WORD}\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])", re.IGNORECASE)
 _FIELD_HEAD = re.compile(rf"^\W*{_FIELD_WORD}\W*$", re.IGNORECASE)
 _PIXEL = re.compile(
@@ -95,6 +99,8 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
 
     >>> [(length.um, length.may_label) for length in lengths_in("WD = 9.2 mm  20 µm")]
     [(9200.0, False), (20.0, True)]
+    >>> [length.may_label for length in lengths_in("Blende 60 µm  Champ 30 µm  10 µm")]
+    [False, False, True]
     >>> [length.text for length in lengths_in("50 Microns")]
     ['50 µm']
     """

@@ -17,6 +17,7 @@ from semwear.data_bar.contours import (
     rises_narrowly,
     tick_columns,
 )
+from semwear.data_bar.dressed import halves_beside_box, without_serifs
 from semwear.data_bar.pieces import Pieces, stretches_of
 from semwear.data_bar.two_tones import (
     INSIDE_HOLLOW,
@@ -37,6 +38,8 @@ THICK_PX = 5
 """Rows of a solid bar from which its ends may be rounded, so that only the rows that reach farthest count."""
 ROUNDED_PX = 3
 """Rows of a solid bar of which the middle one alone reaches to the ends if they are rounded."""
+HEADED = ("it has an arrow head at its left end only", "it has an arrow head at its right end only")
+"""Doubts of the two halves of an arrow that its label parts."""
 ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
@@ -77,6 +80,11 @@ def connected_bars(
         left, top, width, height, area = (int(value) for value in pieces.stats[index])
         box = (top, top + height, left, left + width)
         piece = pieces.labels[top : top + height, left : left + width] == index
+        bars += _beside_box(plane, mask, piece, box, burnt=burnt)
+        bare = without_serifs(piece)
+        if bare is not None:
+            piece, first = bare
+            box = (top, top + height, left + first, left + first + piece.shape[1])
         bar = classified(plane, mask, piece, box, burnt=burnt)
         if bar is not None and around is not None and is_hollow(piece) and outlines(around, piece, box):
             bar = replace(bar, doubt="it outlines another mark")
@@ -87,6 +95,18 @@ def connected_bars(
     bars += _double(bars)
     bars += _split(bars)
     return [bar for bar in bars if bar.length_px >= shortest_px]
+
+
+def _beside_box(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box, *, burnt: bool) -> list[Bar]:
+    """Return the halves of a line that the box of its label parts, as far as they are lines."""
+    found = []
+    for first, stop in halves_beside_box(piece):
+        half = piece[:, first:stop]
+        rows = np.flatnonzero(half.any(axis=1))
+        top, below = box[0] + int(rows[0]), box[0] + int(rows[-1]) + 1
+        own = (top, below, box[2] + first, box[2] + stop)
+        found.append(classified(plane, mask, half[rows[0] : rows[-1] + 1], own, burnt=burnt))
+    return [bar for bar in found if bar is not None]
 
 
 def with_other_tone_doubted(picture: np.ndarray, bar: Bar) -> Bar:
@@ -194,7 +214,8 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     row_0, _, col_0, _ = box
     thickness = line.row_1 - line.row_0
     beyond = line.beyond
-    pointed = head_columns(beyond) > 0 and head_columns(beyond[::-1]) > 0
+    heads = head_columns(beyond) > 0, head_columns(beyond[::-1]) > 0
+    pointed = all(heads)
     left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
     stepped = min(left, right) > 0 and left + right < width and _is_stepped(piece, left, right)
     doubt = ""
@@ -225,6 +246,8 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
             doubt = doubt or "its ends may have ticks"
     elif left or right:
         doubt = "it has a tick at one end only"
+    elif heads != (False, False) and not pointed and doubt:
+        doubt = HEADED[heads.index(True)]
     elif max(end[1] for end in ends) >= DOUBTFUL_U_PX:
         doubt = doubt or MELTS
     if stepped:
@@ -332,6 +355,7 @@ def _split(bars: list[Bar]) -> list[Bar]:
                 continue
             ends = one.outer_ticks == (True, False) and other.outer_ticks == (False, True)
             ends |= one.outer_ticks == other.outer_ticks == (False, False) and not one.doubt and not other.doubt
+            ends |= (one.doubt, other.doubt) == HEADED
             alike = abs(one.row_px - other.row_px) <= 1 and abs(one.thickness_px - other.thickness_px) <= 1
             sizes = sorted((one.length_px, other.length_px))
             if not (ends and alike) or sizes[0] < 0.6 * sizes[1] or gap > 12 * sizes[1]:
