@@ -86,3 +86,14 @@ def test_the_dark_outline_of_a_thin_coloured_line_is_no_ink(ground, colour):
         lengths.append(read(np.array(Image.open(file))).bar_px)
     assert all(math.isnan(length) or abs(length - 106) <= 1 for length in lengths)
     assert not all(math.isnan(length) for length in lengths)
+
+
+def test_a_hollow_coloured_bar_ends_at_the_outside_of_its_walls():
+    """Walls of 2 px in yellow around black: 301 px from outside to outside, 297 px of black."""
+    pixels = np.repeat(picture(150, spread=12)[..., None], 3, axis=2)
+    pixels[400:409, 201:502] = (255, 240, 20)
+    pixels[402:407, 203:500] = 0
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 30)
+    ImageDraw.Draw(image).text((300, 418), "0.1 mm", fill=(255, 240, 20), font=font)
+    assert_read(read(np.array(image)), 100.0, 301.0)

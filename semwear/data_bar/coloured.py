@@ -17,6 +17,8 @@ HALF_COLOUR = 0.5
 """Share of the ink's own colour from which a pixel is covered by half at least."""
 FADED_PX = 5
 """Pixels beyond a bar within which its colour has faded: JPEG spreads it over as many at half resolution."""
+LEAST_SOLID = 0.9
+"""Share of its box that the ink of a solid bar takes at least."""
 SHORTEST_SOFT_PX = 150.0
 """Length of a bar with soft ends at least, of which a pixel at either end is little."""
 SOFT_END_PX = 1.0
@@ -30,12 +32,12 @@ def coloured_bars(ink: Ink, bars: list[Bar], *, shortest_px: float) -> list[Bar]
 
     ink: a layer whose plane is the strength of colour; bars: those of its mask; shortest_px as for `find_bars`.
     """
-    bars = [_measured_to_the_ground(ink.plane, bar) for bar in bars]
+    bars = [_measured_to_the_ground(ink, bar) for bar in bars]
     if all(not bar.doubt for bar in bars):
         return bars
     inner = ink.mask & (ink.plane >= HALF_COLOUR * ink.high)
     clear = [_with_soft_ends(bar) for bar in find_bars(ink.plane, inner, shortest_px=shortest_px, burnt=False)]
-    clear = [bar for bar in clear if not _measured_to_the_ground(ink.plane, bar).doubt]
+    clear = [bar for bar in clear if not _measured_to_the_ground(ink, bar).doubt]
     chosen = []
     for bar in bars:
         same = [other for other in clear if bar.doubt and _is_same(bar, other)]
@@ -43,12 +45,13 @@ def coloured_bars(ink: Ink, bars: list[Bar], *, shortest_px: float) -> list[Bar]
     return [with_continuation_doubted(bar, chosen) for bar in chosen]
 
 
-def _measured_to_the_ground(plane: np.ndarray, bar: Bar) -> Bar:
-    """Return a plain bar between the ends that it has against a ground without any of its colour, doubted where they are soft."""
-    if bar.doubt or bar.kind not in ("filled", "line") or len(bar.parts) != 1:
+def _measured_to_the_ground(ink: Ink, bar: Bar) -> Bar:
+    """Return a solid bar between the ends that it has against a ground without any of its colour, doubted where they are soft."""
+    solid = ink.mask[bar.row_0 : bar.row_1, bar.col_0 : bar.col_1].mean() >= LEAST_SOLID
+    if bar.doubt or bar.kind not in ("filled", "line") or len(bar.parts) != 1 or not solid:
         return bar
-    start, start_u = outer_edge(plane, bar.box, at_left=True, beyond_px=FADED_PX)
-    stop, stop_u = outer_edge(plane, bar.box, at_left=False, beyond_px=FADED_PX)
+    start, start_u = outer_edge(ink.plane, bar.box, at_left=True, beyond_px=FADED_PX)
+    stop, stop_u = outer_edge(ink.plane, bar.box, at_left=False, beyond_px=FADED_PX)
     soft = MELTS if DOUBTFUL_U_PX in (start_u, stop_u) else ""
     return _with_soft_ends(replace(bar, start_px=start, stop_px=stop, u_px=length_u_px(start_u, stop_u), doubt=soft))
 

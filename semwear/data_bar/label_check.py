@@ -30,7 +30,7 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
-EDGE_BLANK = 0.25
+EDGE_BLANK = 0.2
 """Blank between the picture's edge and a label, in heights of a letter, up to which the edge may have cut a figure off."""
 CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
 """Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
