@@ -109,3 +109,19 @@ def test_a_comma_in_letters_of_five_by_seven_pixels_is_printed():
     bar = read(pixels)
     assert math.isnan(bar.bar_um) or bar.bar_um == 5.0
     assert "decimal point" not in bar.reason
+
+
+@pytest.mark.parametrize("ticked", [True, False])
+def test_a_bar_with_ticks_between_rules_is_the_bar(ticked):
+    """Rules of 300 px above the label and below a bar of 200 px; without ticks nothing tells which of the three is meant."""
+    pixels = strip()
+    pixels[[424, 474], 150:451] = 255
+    pixels = lined(pixels, 200, 401)
+    if ticked:
+        for col in (200, 400):
+            pixels[ROW - 5 : ROW + 6, col] = 255
+    bar = read(written(pixels, "20 µm", 428, 270, size=18))
+    if ticked:
+        assert_read(bar, 20.0, 200.0)
+    else:
+        assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(201.0, abs=1.0)

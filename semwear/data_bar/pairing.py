@@ -252,6 +252,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         if pair.standing >= RIVAL_SHARE * best.standing
         and abs(pair.pixel_size_um / best.pixel_size_um - 1) > SAME_SCALE
         and not says_the_same(pair, best)
+        and not _is_rule_beside(pair, best)
     ]
     if rivals and best not in proven:
         settled = _settled([best, *rivals], pairs, agreements)
@@ -278,6 +279,14 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
     if accepted is not None and agreements[id(accepted)] != "proven" and any(leaves_room(label) for label in witnesses):
         return _refused(f"the bar's label {best.label.length.text} may hold a decimal point that wasn't read")
     return _refused(reason) if accepted is None else Decision(pair=accepted, reason="")
+
+
+def _is_rule_beside(pair: Pair, best: Pair) -> bool:
+    """Tell whether a pair's bar is a rule of the panel on which the best pair has a bar with end ticks: longer, and without any."""
+    rule, bar = pair.bar, best.bar
+    ticked = best.ink.on_panel and bar.kind == "ticked" and not bar.doubt
+    along = rule.col_0 <= bar.col_0 and bar.col_1 <= rule.col_1
+    return ticked and pair.ink is best.ink and rule.kind == "line" and not any(rule.outer_ticks) and along
 
 
 def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) -> Pair | None:
