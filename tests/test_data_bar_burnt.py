@@ -23,9 +23,9 @@ from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import with_shared_doubt, without_other_tones, without_parts
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
 from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
+from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
 from semwear.data_bar.text_finder import text_boxes
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, OTHER_TONE
 

@@ -17,9 +17,9 @@ from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import _has_outline, without_letters
-from semwear.data_bar.over_picture import goes_on_beyond
 from semwear.data_bar.pairing import Pair, _fills_gap, _is_ground
 from semwear.data_bar.strip import find_panels
+from semwear.data_bar.surroundings import goes_on_beyond
 from semwear.data_bar.text import Reading
 from semwear.data_bar.two_tones import casts_shadow
 from semwear.data_bar.words import Printed, _is_one_line, _neighbour

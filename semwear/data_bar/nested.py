@@ -13,8 +13,8 @@ import numpy as np
 from semwear.data_bar.bar_ends import CARRIED_ON, Bar
 from semwear.data_bar.contours import is_in_blocks
 from semwear.data_bar.lines import Line
-from semwear.data_bar.over_picture import LABEL_IN_OTHER_TONE
 from semwear.data_bar.pairing import Pair, says_the_same
+from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
 
 WIDEST_OUTLINE_PX = 4.5

@@ -12,7 +12,7 @@ from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
 from semwear.data_bar.label_point import Label, label_columns, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.over_picture import doubt_on_panel, doubt_over_picture
+from semwear.data_bar.surroundings import doubt_on_panel, doubt_over_picture
 from semwear.data_bar.words import Words
 
 SHAPE_STANDING = {"ticked": 1.0, "split": 1.0, "ticks": 1.0, "filled": 0.9, "line": 0.75}

@@ -40,7 +40,7 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     if bar.kind == "line" or (label.ink.name == ink.name and ink.name.startswith("outlined")):
         return ""  # Letters of which the outline is left out have the tone of the bar of which it is, however thin they are.
     if label.ink.tone == ink.tone == "coloured":
-        return ""  # Colour tells.
+        return ""  # Nothing else in the picture has a colour.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return LABEL_IN_OTHER_TONE if other else ""
 
