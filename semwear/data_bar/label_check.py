@@ -30,8 +30,8 @@ CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
 WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
-EDGE_BLANK = 0.2
-"""Blank between the picture's edge and a label, in heights of a letter, up to which the edge may have cut a figure off."""
+EDGE_BLANK, EDGE_PLACE = 0.5, 1.3
+"""Blank at the picture's edge, and place of a label's first figure, in heights of a letter, up to which the edge may have cut one off."""
 CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
 """Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
 SURE_CHARACTER = 0.45
@@ -75,10 +75,12 @@ def label_doubt(label: Label, agreement: str, *, bar_px: float) -> tuple[str, bo
 
 def _lost_before(label: Label, own: Line) -> str:
     """Say what may be missing before the first figure of a label, whose own box is given; "" for nothing."""
-    wanted = label.length
-    if label.ink.col_0 + own.col_0 <= EDGE_BLANK * own.letter_px:
+    wanted, line = label.length, label.printed.line
+    first = label.ink.col_0 + label.printed.reading.column(line, wanted.start)
+    at_edge = label.ink.mask[max(line.row_0, 0) : line.row_1, : max(int(EDGE_BLANK * line.letter_px), 2)]
+    if first <= EDGE_PLACE * line.letter_px and label.ink.col_0 == 0 and at_edge.any():
         return f"the bar's label {wanted.text} begins at the picture's edge, where a figure may be cut off"
-    lost = lost_start(label.ink, label.printed.line, label.printed.reading, wanted)
+    lost = lost_start(label.ink, line, label.printed.reading, wanted)
     lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
     return f"{lost} before the bar's label {wanted.text} may be missing" if lost else ""
 
