@@ -1,9 +1,17 @@
 """A thin frame around bar and label is no bar with a label inside (common practice, no source: the bar is the solid line)."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
+from semwear.data_bar.bar_ends import plain_bar
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_point import Label
+from semwear.data_bar.labels import lengths_in
+from semwear.data_bar.nested import lies_around_another
+from semwear.data_bar.pairing import Pair
 from semwear.data_bar.words import _holds_a_bar
 
 
@@ -19,3 +27,22 @@ def ground_of_a_frame(*, with_bar: bool) -> np.ndarray:
 @pytest.mark.parametrize("with_bar", [True, False])
 def test_the_ground_of_a_frame_that_holds_a_bar_is_told_from_a_bar_that_holds_a_label(with_bar):
     assert _holds_a_bar(ground_of_a_frame(with_bar=with_bar)) is with_bar
+
+
+def test_the_outline_of_a_bar_of_another_tone_is_not_the_bar():
+    """A black bar of 122 px with a white outline of 2 px: the white box of 126 px around it is 3 % too long."""
+    pixels = np.full((200, 300), 90, np.uint8)
+    pixels[98:112, 48:174], pixels[100:110, 50:172] = 255, 0
+
+    def layer(plane: np.ndarray, name: str) -> Ink:
+        return Ink(plane=plane, mask=plane > 200, low=30.0, high=235.0, row_0=0, col_0=0, name=name, cut_out=True, raw=plane)
+
+    white, black = layer(pixels, "outlined white ink"), layer(255 - pixels, "outlined black ink")
+    label = Label(ink=white, printed=None, length=lengths_in("50 µm")[0])
+    outer = plain_bar((98, 112, 48, 174), 47.5, 173.5, 0.4, parts=(), doubt="")
+    inner = plain_bar((100, 110, 50, 172), 49.5, 171.5, 0.4, parts=(), doubt="")
+    pair = Pair(ink=white, label=label, bar=outer, standing=0.9)
+    assert lies_around_another(pair, black, [inner])
+    assert not lies_around_another(pair, black, [replace(inner, doubt="it may be the inside of a hollow bar")])
+    assert not lies_around_another(replace(pair, ink=black, bar=inner), white, [outer])
+    assert not lies_around_another(pair, white, [inner])

@@ -6,12 +6,14 @@ A block of a bar, or a stretch of its outline, ends elsewhere than the bar does,
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
 
 from semwear.data_bar.bar_ends import CARRIED_ON, Bar
 from semwear.data_bar.contours import is_in_blocks
+from semwear.data_bar.ink import Ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import Pair, says_the_same
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
@@ -20,6 +22,8 @@ from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyon
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
 """An outline is equally thick at both ends."""
+LONGER_SHARE = 0.01
+"""Share of its length by which an outline may be longer than its bar without harm."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -58,6 +62,18 @@ def without_outlines(pairs: list[Pair]) -> list[Pair]:
             pair = replace(pair, bar=replace(pair.bar, u_px=math.hypot(pair.bar.u_px, widened[id(pair)])))
         kept.append(pair)
     return kept
+
+
+def lies_around_another(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
+    """Tell whether a burnt-in bar lies around a sure one of another tone, among the bars of a layer, and is longer than its ends explain.
+
+    Then it is the outline, whose label was readable in the outline's tone alone.
+    """
+    if pair.ink.on_panel or ink.on_panel or ink.tone == pair.ink.tone or _holds_blocks(pair):
+        return False
+    inner = [replace(pair, ink=ink, bar=bar) for bar in bars if not bar.doubt]
+    longer = max(EQUAL_WITHIN_PX, LONGER_SHARE * pair.bar.length_px)
+    return any(_encloses(pair, one) and pair.bar.length_px - one.bar.length_px > longer for one in inner)
 
 
 def without_parts(pairs: list[Pair]) -> list[Pair]:

@@ -15,6 +15,7 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
 from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.nested import (
+    lies_around_another,
     with_shared_doubt,
     without_boxes,
     without_letters,
@@ -202,6 +203,11 @@ def _decided(
             decision = Decision(
                 pair=None, reason=f"the bar's label reads as {text} and as {more}", final=True, weight=2
             )
+    if decision.pair is not None and any(
+        lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers
+    ):
+        text = decision.pair.label.length.text
+        decision = Decision(pair=None, reason=f"the bar at the label {text} may be the outline of another", weight=2)
     return decision, facts
 
 
