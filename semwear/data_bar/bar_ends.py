@@ -25,6 +25,8 @@ MOST_SOFT_PX = 2
 """Pixels between 20 % and 80 % of the ink across an end that is cut off."""
 BEYOND_PX = 3
 """Pixels beyond the ink of which the darkest is the ground."""
+LEAST_SOLID = 0.9
+"""Share of its box that the ink of a solid bar takes at least."""
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
@@ -97,9 +99,7 @@ def length_u_px(start_u_px: float, stop_u_px: float) -> float:
     return math.sqrt(start_u_px**2 + stop_u_px**2 + 2 * ROUNDING_U_PX**2)
 
 
-def outer_edge(
-    plane: np.ndarray, line: Box, *, at_left: bool, beyond_px: int = BEYOND_PX
-) -> tuple[float, float]:
+def outer_edge(plane: np.ndarray, line: Box, *, at_left: bool, beyond_px: int = BEYOND_PX) -> tuple[float, float]:
     """Return (column, standard uncertainty) of the outer edge of a bar at one end, by linear interpolation.
 
     plane: (rows, cols) uint8, ink bright; beyond_px: reach beyond the line in which its ground is looked for. A pixel of full

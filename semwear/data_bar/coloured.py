@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, length_u_px, outer_edge
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, LEAST_SOLID, MELTS, Bar, length_u_px, outer_edge
 from semwear.data_bar.bars import find_bars, with_continuation_doubted
 from semwear.data_bar.ink import Ink
 
@@ -17,8 +17,6 @@ HALF_COLOUR = 0.5
 """Share of the ink's own colour from which a pixel is covered by half at least."""
 FADED_PX = 5
 """Pixels beyond a bar within which its colour has faded: JPEG spreads it over as many at half resolution."""
-LEAST_SOLID = 0.9
-"""Share of its box that the ink of a solid bar takes at least."""
 SHORTEST_SOFT_PX = 150.0
 """Length of a bar with soft ends at least, of which a pixel at either end is little."""
 SOFT_END_PX = 1.0

@@ -145,7 +145,7 @@ def _spare(label: Label) -> float:
 
 def _blanks(label: Label) -> list[int]:
     """Return the columns of every blank between the figures of a label."""
-    inked = _betweenfigure_places(label).any(axis=0)
+    inked = _between_figures(label).any(axis=0)
     return [int(stop - start) for start, stop in stretches_of(~inked) if start > 0 and stop < len(inked)]
 
 
@@ -160,7 +160,7 @@ def _stand_as_close(label: Label) -> bool:
 def _has_comma(label: Label) -> bool:
     """Tell whether something narrow between the figures of a label goes down below their feet, as a comma does."""
     letter_px = label.printed.line.letter_px
-    inked = _betweenfigure_places(label)
+    inked = _between_figures(label)
     columns = inked.any(axis=0)
     if columns.sum() < 3:
         return False
@@ -184,7 +184,7 @@ def _has_foot(label: Label) -> bool:
     """Tell whether ink stands only at the foot between two round figures, which a small point may touch."""
     ink, line, text = label.ink, label.printed.line, label.printed.reading.text
     figures = figure_places(label)
-    rows = _betweenfigure_places(label).mean(axis=1) >= FEET_SHARE
+    rows = _between_figures(label).mean(axis=1) >= FEET_SHARE
     foot = line.row_0 + (int(np.flatnonzero(rows)[-1]) + 1 if rows.any() else 0)
     high = max(1, int(round(FOOT * line.letter_px)))
     for one, other in zip(figures[:-1], figures[1:], strict=True):
@@ -204,7 +204,7 @@ def _has_foot(label: Label) -> bool:
     return False
 
 
-def _betweenfigure_places(label: Label) -> np.ndarray:
+def _between_figures(label: Label) -> np.ndarray:
     """Return the ink of a label's figures, (rows, cols) bool, from the middle of the first to that of the last."""
     figures = figure_places(label)
     return _inked(label, *(int(round(_column(label, place))) for place in (figures[0], figures[-1])))

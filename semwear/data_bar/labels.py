@@ -1,8 +1,8 @@
 """What the words of a data bar say: the bar's label, and facts that must agree with it.
 
 A length in a data bar may be the bar's label, the working distance, the field width, a pixel size or an aperture.
-The words before it tell them apart, in English and some other languages of Europe; a length that follows an equals sign or a colon never labels a bar unless the
-word before it does. Labels are round numbers (common practice, no source).
+The words before it tell them apart, in English and some other languages of Europe; a length that follows an equals sign
+or a colon never labels a bar unless the word before it does. Labels are round numbers (common practice, no source).
 """
 
 import math
@@ -19,10 +19,11 @@ PIXEL_SIZES_UM = (1e-4, 20.0)
 _NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM]|[mM]icrons?|MICRONS?)"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
+_FIELD_ABROAD = r"bildbreite|feldbreite|champ|largeur|largura|ancho|anchura"
 _OTHER_LENGTH = re.compile(
     r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|apert\w*|apt|spot|dist\w*|"
-    r"stage|depth|height|working|distance|step|thickness|res\w*|aa|arbeitsabstand|blende|bildbreite|feldbreite|gr[oö](?:ss|ß)e|"
-    r"champ|largeur|diaphragme|ouverture|taille|campo|largura|ancho|anchura|abertura|clona|pole|šířka|diafragma))\s*[=:.]?\s*$",
+    r"stage|depth|height|working|distance|step|thickness|res\w*|aa|arbeitsabstand|blende|gr[oö](?:ss|ß)e|"
+    rf"diaphragme|ouverture|taille|campo|abertura|clona|pole|šířka|diafragma|{_FIELD_ABROAD}))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
 _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
@@ -39,7 +40,7 @@ _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
 """An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _FIELD_WORD = (
     r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width|"
-    r"bildbreite|feldbreite|champ|largeur|largura|ancho|anchura)"
+    rf"{_FIELD_ABROAD})"
 )
 _FIELD = re.compile(rf"\b{_FIELD_WORD}\s*[=:]?\s*{_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])", re.IGNORECASE)
 _FIELD_HEAD = re.compile(rf"^\W*{_FIELD_WORD}\W*$", re.IGNORECASE)

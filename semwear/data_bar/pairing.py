@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bar_ends import LEAST_SOLID, Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
@@ -41,8 +41,8 @@ DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
-LEAST_SOLID, SOFT_WALL = 0.9, 128.0
-"""Share of ink in the box of a solid bar at least, and grey from which the walls of another one are ink."""
+SOFT_WALL = 128.0
+"""Grey from which the walls of a bar that isn't solid are ink."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
 MOST_INKS = 3

@@ -73,9 +73,8 @@ def goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
     line, reading = label.printed.line, label.printed.reading
     col_0, col_1 = label_columns(label)
     # The box of a line may hold the other half, too.
-    ends = (reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
-    col_0 = int(round(max(col_0, next(ends) - line.letter_px)))
-    col_1 = int(round(min(col_1, next(ends) + line.letter_px)))
+    opens, closes = (reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
+    col_0, col_1 = int(round(max(col_0, opens - line.letter_px))), int(round(min(col_1, closes + line.letter_px)))
     row_0, row_1, first, last = bar.box
     gap = max(col_0 - last, first - col_1)
     if not (line.row_0 <= bar.row_px <= line.row_1 and 0 <= gap <= WIDEST_GAP * line.letter_px):
