@@ -257,6 +257,19 @@ def test_a_bar_with_its_shadow_is_as_long_as_either(down, aside):
     assert_read(read(shadowed(down, aside, tick=8)), 20.0, 198.0)
 
 
+def test_a_shadow_is_told_beside_a_dark_groove_and_off_a_thick_bar():
+    """The picture beyond the right end is nearly as dark as the shadow; a bar of 12 px casts its shadow 7 px off."""
+    plane = picture(110)
+    plane[400:460, 421:450] = picture(25, spread=5)[400:460, 421:450]
+    plane[432:438, 222:423] = 0
+    plane[430:436, 220:421] = 255
+    assert casts_shadow(plane, plain_bar((430, 436, 220, 421), 219.5, 420.5, 0.4, parts=((430, 436, 220, 421),), doubt=""), 53.0)
+    plane = picture(110)
+    plane[427:439, 227:428] = 0
+    plane[420:432, 220:421] = 255
+    assert casts_shadow(plane, plain_bar((420, 432, 220, 421), 219.5, 420.5, 0.4, parts=((420, 432, 220, 421),), doubt=""), 53.0)
+
+
 @pytest.mark.parametrize(
     ("first", "stop", "shadow"), [(222, 423, True), (220, 421, False), (222, 560, False), (224, 417, False)]
 )

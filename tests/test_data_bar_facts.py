@@ -85,3 +85,9 @@ def test_a_reading_by_which_no_micrograph_has_a_pixel_says_nothing_against_a_lab
     lengths = lengths_in("10 mm  10 µm")
     assert [length.text for length in label_check._possible(lengths, 100.0)] == ["10 µm"]
     assert [length.text for length in label_check._possible(lengths, 600.0)] == ["10 mm", "10 µm"]
+
+
+def test_three_figures_after_a_point_may_be_thousands():
+    """ "10.000 x" is 10 000 where the point parts thousands (ISO 80000-1 has a blank there); "1.000 K X" is 1000 either way."""
+    assert math.isnan(facts_in(["10.000 x  10 kV"], []).magnification)
+    assert facts_in(["1.000 K X"], []).magnification == 1000.0

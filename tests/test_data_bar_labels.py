@@ -2,9 +2,17 @@
 
 import math
 
+import numpy as np
 import pytest
 
+from semwear.data_bar.bar_ends import plain_bar
+from semwear.data_bar.ink import Ink
+from semwear.data_bar.label_point import Label, figure_places
 from semwear.data_bar.labels import facts_in, is_round, lengths_in
+from semwear.data_bar.lines import Line
+from semwear.data_bar.pairing import _standing
+from semwear.data_bar.text import Reading
+from semwear.data_bar.words import Printed
 
 
 @pytest.mark.parametrize(
@@ -47,6 +55,7 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
     [
         ("x1.00k", 1000.0), ("×1.00k", 1000.0), ("1,000 x", 1000.0), ("Mag = 1.00 K X", 1000.0), ("200x", 200.0),
         ("X3.50k", 3500.0), ("10 000 x", 10000.0), ("MAG: 714x", 714.0), ("Mag  500.00 K X", 500000.0),
+        ("img m6  1,000 X", 1000.0),
     ],
 )  # fmt: skip
 def test_magnifications(text, magnification):
@@ -113,3 +122,29 @@ def test_a_comma_after_a_nought_parts_decimals_and_never_thousands(text, um, rou
     (length,) = lengths_in(text)
     assert length.may_label
     assert (length.um, length.rounding_um) == pytest.approx((um, rounding_um))
+
+
+def test_figures_that_were_read_as_letters_are_figures():
+    """ "loum" is 10 µm: beside a unit l and o are figures (mended), and their places are asked for."""
+    reading = Reading(text="loum", probabilities=(0.9,) * 4, places=(0.15, 0.35, 0.55, 0.75))
+    line = Line(row_0=10, row_1=30, col_0=20, col_1=120, letter_px=20.0, regularity=3)
+    length = lengths_in(reading.text)[0]
+    plane = np.zeros((60, 160), np.uint8)
+    ink = Ink(plane=plane, mask=plane > 0, low=0.0, high=255.0, row_0=0, col_0=0, name="white ink")
+    label = Label(ink=ink, printed=Printed(line=line, reading=reading, lengths=(length,), inside=None), length=length)
+    assert (length.um, figure_places(label)) == (10.0, [0, 1])
+
+
+@pytest.mark.parametrize(("places", "is_label"), [((0.4, 0.45, 0.5, 0.55), True), ((0.75, 0.8, 0.85, 0.9), False)])
+def test_a_bar_holds_its_label_in_its_middle(places, is_label):
+    """A box from which the bar was cut away holds a label, too, wherever it stood."""
+    box = (10, 34, 20, 300)
+    bar = plain_bar(box, 19.5, 299.5, 0.4, parts=(box,), doubt="")
+    line = Line(row_0=12, row_1=32, col_0=20, col_1=300, letter_px=14.0, regularity=3)
+    length = lengths_in("10um")[0]
+    printed = Printed(
+        line=line, reading=Reading(text="10um", probabilities=(0.9,) * 4, places=places), lengths=(length,), inside=bar
+    )
+    plane = np.zeros((60, 400), np.uint8)
+    ink = Ink(plane=plane, mask=plane > 0, low=0.0, high=255.0, row_0=0, col_0=0, name="black ink")
+    assert (_standing(ink, Label(ink=ink, printed=printed, length=length), bar, 640) > 0) is is_label

@@ -13,7 +13,7 @@ distribution, JCGM 100:2008, 4.3.7), besides the uncertainty of finding it.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,9 @@ LEAST_SOLID = 0.9
 """Share of its box that the ink of a solid bar takes at least."""
 LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
+
+STEP_SPREAD, STEP_REACH_PX = 0.02, 5
+"""Difference in ink of neighbouring pixels up to which they are a step of one tone, and pixels from an end in which one is looked for."""
 
 CARRIED_ON = "another piece carries it on"
 MELTS = "an end of it melts into the picture"
@@ -148,6 +151,31 @@ def _soft_px(share: np.ndarray, last_out: int) -> int:
     outside = half[: first + 1][::-1]
     inside = half[first + 1 :]
     return int(np.logical_and.accumulate(outside).sum() + np.logical_and.accumulate(inside).sum())
+
+
+def with_stepped_end_doubted(plane: np.ndarray, bar: Bar) -> Bar:
+    """Return a plain bar, doubted if two pixels at an end of it are inked in part and alike: a shadow of another tone that
+    passed for ink, which no blur makes.
+
+    >>> plane = np.zeros((20, 60), np.uint8)
+    >>> plane[8:14, 10:50] = 255
+    >>> bar = plain_bar((8, 14, 10, 50), 9.5, 49.5, 0.4, parts=((8, 14, 10, 50),), doubt="")
+    >>> with_stepped_end_doubted(plane, bar).doubt
+    ''
+    >>> plane[8:14, 48:50] = 165
+    >>> with_stepped_end_doubted(plane, bar).doubt
+    'an end of it is of another tone'
+    """
+    if bar.doubt or bar.kind not in ("filled", "line") or bar.is_row:
+        return bar
+    row_0, row_1, col_0, col_1 = bar.parts[0]
+    share = np.median(plane[row_0:row_1, col_0:col_1].astype(np.float64), axis=0)
+    share /= max(float(np.median(share)), 1.0)
+    for end in (share[:STEP_REACH_PX], share[::-1][:STEP_REACH_PX]):
+        half = (end > 0.25) & (end < 0.75)
+        if (half[1:] & half[:-1] & (np.abs(np.diff(end)) <= STEP_SPREAD)).any():
+            return replace(bar, doubt="an end of it is of another tone")
+    return bar
 
 
 def tick_centre(plane: np.ndarray, tick: Box) -> tuple[float, float]:

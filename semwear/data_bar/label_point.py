@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
-from semwear.data_bar.labels import Length
+from semwear.data_bar.labels import Length, mended
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.words import Printed
 
@@ -119,8 +119,8 @@ def leaves_room(label: Label) -> bool:
 
 
 def figure_places(label: Label) -> list[int]:
-    """Return the places of the figures of a label in its text."""
-    text = label.printed.reading.text
+    """Return the places of the figures of a label in its text, those among them that were read as letters."""
+    text = mended(label.printed.reading.text)
     return [place for place in range(label.length.start, label.length.stop) if text[place : place + 1].isdigit()]
 
 

@@ -32,7 +32,7 @@ _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IG
 _FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
 _NO_UNIT = r"(?!\s*(?:[nµum]m|k?v|[km]?pa|[npµu]a|[mµun]?s|deg)(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm)\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
+    re.compile(rf"(?:mag\w*|\bm(?!\d))\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
@@ -178,8 +178,9 @@ def facts_in(texts, pairs) -> Facts:
     for text in texts:
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
-            # No magnification is printed with a nought before other figures: one of them was misread.
+            # No magnification is printed with a nought before other figures: one of them was misread. "10.000" is 10 or 10 000.
             figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
+            figures = [(number, kilo) for number, kilo in figures if kilo or not re.search(r"\.\d{3}$", number)]
             magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
             if hits and (pattern is _MAGNIFICATIONS[0] or not _BETWEEN.search(text)):
                 break

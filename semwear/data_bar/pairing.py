@@ -39,6 +39,8 @@ CLOSE_PX = 1.5
 """Length by which a doubted bar may differ from what is printed."""
 DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
+INSIDE_ASIDE = 0.15
+"""Share of a bar's length by which a label inside it may lie off its middle: in a box without a bar it may stand anywhere."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 SOFT_WALL = 128.0
@@ -158,7 +160,9 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
             return 0.0
         distance = 0.0
     elif label.printed.inside is not None:
-        if label.printed.inside is not bar:
+        ends = (label.printed.reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
+        aside = abs((bar.col_0 + bar.col_1) - sum(ends)) / 2
+        if label.printed.inside is not bar or aside > INSIDE_ASIDE * bar.length_px:
             return 0.0
         distance = 0.0
     else:

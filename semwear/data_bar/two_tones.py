@@ -21,8 +21,10 @@ INK_AGAIN = 235
 """Grey of a layer's plane from which a pixel beyond an outline is ink again."""
 BLOCK_SHARE = 0.5
 """Length of a block in the other tone at least, in that of the bar: blocks are about equal, and outlines narrow."""
-FARTHEST_SHADOW_PX = 5
-"""Rows and columns by which a shadow lies off its bar at most."""
+FARTHEST_SHADOW_PX, FARTHEST_SHADOW = (5, 10), 0.7
+"""Rows and columns by which a shadow lies off its bar at most: that share of the bar's thickness, within these limits."""
+SHADOW_SPREAD = 15.0
+"""Grey up to which a place is as dark as the shadow itself: grooves can be nearly as dark."""
 SHADOW_SHARE, FREE_SHARE = 0.8, 0.35
 """Share of opposite ink in a shadow at least, and of either tone around bar and shadow at most."""
 LEAST_CONTRAST, LEAST_STROKES = 25.0, 0.05
@@ -91,7 +93,8 @@ def casts_shadow(plane: np.ndarray, bar: Bar, level: float) -> bool:
 
     The shadow must go past one end as far as it falls short of the other, and nothing may follow it on any side.
     """
-    pad = FARTHEST_SHADOW_PX + 5
+    farthest = int(np.clip(FARTHEST_SHADOW * bar.thickness_px, *FARTHEST_SHADOW_PX))
+    pad = farthest + 5
     rows, cols = slice(bar.row_0 - pad, bar.row_1 + pad), slice(bar.col_0 - pad, bar.col_1 + pad)
     if min(rows.start, cols.start) < 0 or rows.stop > plane.shape[0] or cols.stop > plane.shape[1]:
         return False
@@ -100,7 +103,7 @@ def casts_shadow(plane: np.ndarray, bar: Bar, level: float) -> bool:
     shape = np.zeros(window.shape, bool)
     for row_0, row_1, col_0, col_1 in bar.parts:
         shape[row_0 - rows.start : row_1 - rows.start, col_0 - cols.start : col_1 - cols.start] = True
-    reach = range(1, FARTHEST_SHADOW_PX + 1)
+    reach = range(1, farthest + 1)
     for down, aside in (
         (sign * one, way * other) for sign in (1, -1) for way in (1, -1) for one in reach for other in reach
     ):
@@ -118,7 +121,8 @@ def casts_shadow(plane: np.ndarray, bar: Bar, level: float) -> bool:
         across, along = slice(down_0, down_1 + 1), slice(left, right + 1)
         beyond = [(across, slice(left - 4, left - 1)), (across, slice(right + 2, right + 5))]
         beyond += [(slice(down_0 - 4, down_0 - 1), along), (slice(down_1 + 2, down_1 + 5), along)]
-        if all(dark[part].mean() <= FREE_SHARE and bright[part].mean() <= FREE_SHARE for part in beyond):
+        same = window <= min(level, float(np.median(window[cast])) + SHADOW_SPREAD)
+        if all(same[part].mean() <= FREE_SHARE and bright[part].mean() <= FREE_SHARE for part in beyond):
             return True
     return False
 

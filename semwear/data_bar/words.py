@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.bar_ends import Bar, with_stepped_end_doubted
 from semwear.data_bar.bars import find_bars
 from semwear.data_bar.coloured import coloured_bars
 from semwear.data_bar.ink import Ink, thickened
@@ -82,6 +82,8 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
     bars = find_bars(ink.plane, ink.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
     if ink.name == "coloured ink":
         bars = coloured_bars(ink, bars, shortest_px=shortest_px)
+    if ink.cut_out and not ink.on_panel:
+        bars = [with_stepped_end_doubted(ink.plane, bar) for bar in bars]
     sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
@@ -100,8 +102,9 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> 
     ranks = [-line.regularity * _crispness(ink, line) - 1000 * beside for line, beside in zip(lines, near, strict=True)]
     lines = [lines[index] for index in np.argsort(ranks, kind="stable")]
     if finder is not None and not ink.cut_out:
-        lines = [line for line in lines if line.regularity >= LEAST_REGULARITY][:MOST_LINES_IN_VAIN]
         seen = seen_lines(clear, bars, finder)
+        seen += [line for line in lines if any(_overlap(line, other) and _begins_before(line, other) for other in seen)]
+        lines = [line for line in lines if line.regularity >= LEAST_REGULARITY][:MOST_LINES_IN_VAIN]
         lines = seen + [line for line in lines if not any(_overlap(line, other) for other in seen)]
     readings, empty = [], 0
     read_in: list[Line] = []
@@ -170,6 +173,11 @@ def _overlap(line: Line, other: Line) -> bool:
     rows = min(line.row_1, other.row_1) - max(line.row_0, other.row_0)
     cols = min(line.col_1, other.col_1) - max(line.col_0, other.col_0)
     return rows > 0.4 * (line.row_1 - line.row_0) and cols > 0.4 * (line.col_1 - line.col_0)
+
+
+def _begins_before(line: Line, seen: Line) -> bool:
+    """Tell whether a line of ink begins a letter or more before the box in which the detector saw text."""
+    return seen.col_0 - line.col_0 >= line.letter_px and line.regularity >= 2
 
 
 def _is_near(line: Line, bar: Bar) -> bool:
