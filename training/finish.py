@@ -31,7 +31,7 @@ DISTANCE_QUANTILE = 0.995
 HIDDEN_LEVELS, NEVER_HIDDEN = (0.6, 0.7, 0.8, 0.9, 0.95, 0.98), 2.0
 HIDDEN_PRECISION = 0.5
 KIND_QUANTILE = 0.01
-NEGATIVES = 450
+NEGATIVES = 900
 KIND_PENALTY = 2e-4
 PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "

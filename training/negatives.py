@@ -1,7 +1,7 @@
 """Pictures that show no liner surface, so that the network learns to say so.
 
-Most are drawn here from scratch (cells, stones, fibres, pores, particles, powders, fracture faces, lamellae, scratches
-in all directions, text, plain noise, smooth clouds). Some are pieces of photographs that scikit-image ships; its other
+Most are drawn here from scratch (cells, stones, fibres and mats of them, pores, particles, powders, fracture faces, lamellae,
+scratches in all directions, branching vessels, text, plain noise, smooth clouds). Some are pieces of photographs that scikit-image ships; its other
 pictures are left for an honest check. And some are liner surfaces that no liner can show: bent, shuffled, scrambled.
 """
 
@@ -15,7 +15,7 @@ def negative(rng: np.random.Generator, side: int) -> np.ndarray:
     """Return one picture (side, side) uint8 that is no liner surface."""
     kinds = (
         _cells, _fibres, _pores, _particles, _clouds, _text, _checks, _network_of_cracks, _shapes, _stones, _powder,
-        _fracture, _lamellae, _scratches_everywhere, _page, _handwriting,
+        _fracture, _lamellae, _scratches_everywhere, _page, _handwriting, _mat, _vessels,
     )  # fmt: skip
     picture = kinds[rng.integers(len(kinds))](rng, side).astype(np.float32)
     picture = (picture - picture.min()) / max(1e-6, float(np.ptp(picture)))
@@ -88,6 +88,42 @@ def _fibres(rng: np.random.Generator, side: int) -> np.ndarray:
         shade = rng.uniform(0.2, 1)
         cv2.polylines(picture, [points.astype(np.int32)], False, shade, int(rng.integers(1, 6)), cv2.LINE_AA)
     return picture
+
+
+def _mat(rng: np.random.Generator, side: int) -> np.ndarray:
+    """A mat of thin fibres in layers: the deeper they lie, the darker and the less sharp."""
+    picture = np.zeros((side, side), np.float32)
+    bend, width = rng.uniform(0.02, 0.25), int(rng.integers(1, 4))
+    for height in np.linspace(0.15, 1, int(rng.integers(3, 7))):
+        layer = np.zeros((side, side), np.float32)
+        for _ in range(int(rng.integers(40, 300))):
+            turns = np.cumsum(rng.normal(0, bend, 20)) + rng.uniform(0, 2 * np.pi)
+            points = rng.uniform(-0.2, 1.2, 2) * side + np.cumsum(np.stack([np.cos(turns), np.sin(turns)], 1), 0) * side / 25
+            shade = height * rng.uniform(0.6, 1)
+            cv2.polylines(layer, [points.astype(np.int32)], False, shade, int(rng.integers(1, width + 1)), cv2.LINE_AA)
+        picture = np.maximum(picture * rng.uniform(0.6, 1), cv2.GaussianBlur(layer, (0, 0), 0.3 + 1.5 * (1 - height)))
+    return picture
+
+
+def _vessels(rng: np.random.Generator, side: int) -> np.ndarray:
+    """Trunks that branch into ever thinner lines on smooth ground, dark or bright."""
+    ink = np.zeros((side, side), np.float32)
+    growing = [
+        (rng.uniform(0, side, 2), rng.uniform(0, 2 * np.pi), rng.uniform(2, 9)) for _ in range(int(rng.integers(2, 8)))
+    ]
+    while growing:
+        place, heading, width = growing.pop()
+        for _ in range(int(rng.integers(10, 40))):
+            heading += rng.normal(0, 0.2)
+            onward = place + side / 60 * np.array([np.cos(heading), np.sin(heading)])
+            ends = [tuple(int(value) for value in point) for point in (place, onward)]
+            cv2.line(ink, *ends, rng.uniform(0.7, 1), max(1, round(width)), cv2.LINE_AA)
+            place = onward
+            if width > 1 and rng.random() < 0.08:
+                growing.append((place, heading + rng.choice([-1, 1]) * rng.uniform(0.3, 1.2), 0.7 * width))
+    ground = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 15)
+    ground = ground / (np.abs(ground).max() + 1e-6)
+    return rng.choice([-1, 1]) * rng.uniform(0.2, 1) * cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.5, 2)) + 0.5 * ground
 
 
 def _discs(rng: np.random.Generator, side: int, low: float, high: float) -> np.ndarray:
