@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from drawn_bars import assert_read, picture, read, written
 
-from semwear.data_bar.dressed import halves_beside_box, without_serifs
+from semwear.data_bar.dressed import halves_beside_box, without_heads, without_serifs
 
 ROW = 455
 """Row of the line in the strip."""
@@ -125,3 +125,30 @@ def test_a_bar_with_ticks_between_rules_is_the_bar(ticked):
         assert_read(bar, 20.0, 200.0)
     else:
         assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(201.0, abs=1.0)
+
+
+def half_with_head(long: int, high: int, thick: int) -> np.ndarray:
+    """A line of thick rows with a tick at its left end and an open arrow head that points at the tick, bool."""
+    half = np.zeros((2 * high + thick, long), bool)
+    half[high : high + thick] = True
+    half[:, :thick] = True
+    for step in range(1, high - 1):
+        half[[high - step, high + thick - 1 + step], thick + 1 + 2 * step : thick + 3 + 2 * step] = True
+    return half
+
+
+@pytest.mark.parametrize(("long", "high", "thick"), [(60, 8, 2), (45, 6, 1), (90, 10, 3)])
+def test_arrow_heads_that_point_at_end_ticks_are_no_part_of_a_line(long, high, thick):
+    """|<-- 20 µm -->| as instruments print dimensions: from the middle of one tick to that of the other."""
+    pixels, half = strip(), half_with_head(long, high, thick)
+    rows = slice(440, 440 + half.shape[0])
+    pixels[rows, 260 : 260 + long][half] = 255
+    pixels[rows, 560 - long : 560][half[:, ::-1]] = 255
+    assert_read(read(written(pixels, "20 µm", 440 + high - 10, 385, size=16)), 20.0, 300 - thick)
+
+
+def test_strokes_on_one_side_of_a_line_are_no_arrow_head():
+    half = half_with_head(60, 8, 2)
+    assert int(without_heads(half).sum()) == 2 * 60 + 2 * 16
+    half[:8, 2:] = False
+    assert without_heads(half) is None

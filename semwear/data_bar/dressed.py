@@ -1,6 +1,6 @@
-"""Lines that are dressed up: end ticks with serifs, and a label in a box that parts the line.
+"""Lines that are dressed up: end ticks with serifs or arrow heads, and a label in a box that parts the line.
 
-Both are one connected piece of ink that is no plain line with ticks until what dresses it is taken off.
+All are one connected piece of ink that is no plain line with ticks until what dresses it is taken off.
 """
 
 import numpy as np
@@ -11,6 +11,10 @@ LARGEST_SERIF = 0.3
 """Rows of a serif at most, as a share of the height of its tick."""
 WIDEST_ZONE = 0.3
 """Columns at either end of a bar in which its tick and serifs stand at most, as a share of the bar."""
+
+WIDEST_TICK_PX = 4
+LEAST_MIRRORED = 0.8
+"""Share of an arrow head's ink at least that its line mirrors: heads point along their line."""
 
 
 def without_serifs(piece: np.ndarray) -> tuple[np.ndarray, int] | None:
@@ -43,6 +47,45 @@ def without_serifs(piece: np.ndarray) -> tuple[np.ndarray, int] | None:
     if left + width - right < 2 or beside.any() or not (piece & spoilt).any():
         return None
     return (piece & ~spoilt)[:, left:right], int(left)
+
+
+def without_heads(piece: np.ndarray) -> np.ndarray | None:
+    """Return a line, or the half of one that its label parts, without the arrow heads that point at its end ticks; or None.
+
+    piece: (rows, cols) bool, cut to its box. A head opens away from its tick, and the line mirrors it.
+
+    >>> piece = np.zeros((9, 40), bool)
+    >>> piece[4] = piece[:, 0] = True
+    >>> piece[[3, 5], 2] = piece[[2, 6], 4] = piece[[2, 3, 5, 6], 3] = True
+    >>> bare = without_heads(piece)
+    >>> int(bare.sum()), without_heads(bare) is None
+    (48, True)
+    """
+    height, width = piece.shape
+    lines = stretches_of(piece.mean(axis=1) >= 1 - 1.5 / width)
+    if height < 5 or width < height or len(lines) != 1 or abs(lines[0].sum() - height) > 2:
+        return None
+    first, stop = (int(edge) for edge in lines[0])
+    bare = piece.copy()
+    for side in (bare, bare[:, ::-1]):  # Views: what is taken off either end is taken off the piece.
+        tick = int(np.argmin(np.append(side.all(axis=0), False)))
+        head = side[:, tick : min(tick + height, width // 2 if width > 2 * height else width)].copy()
+        head[first:stop] = False
+        wide = np.flatnonzero(head.any(axis=0))
+        if not 1 <= tick <= WIDEST_TICK_PX or not len(wide):
+            continue
+        upper, lower = head[:first][::-1], head[stop:]
+        alike = max(_shared(upper, lower), _shared(upper[1:], lower), _shared(upper, lower[1:]))  # Or a row off.
+        spread = [float(np.ptp(np.flatnonzero(head[:, col]))) for col in (wide[0], wide[-1])]
+        if alike >= LEAST_MIRRORED * head.sum() / 2 and spread[0] < spread[1]:
+            side[:, tick : tick + head.shape[1]] &= ~head
+    return bare if (bare != piece).any() else None
+
+
+def _shared(one: np.ndarray, other: np.ndarray) -> int:
+    """Return how much ink two pieces share, laid over each other from their first row on."""
+    rows = min(len(one), len(other))
+    return int((one[:rows] & other[:rows]).sum())
 
 
 def halves_beside_box(piece: np.ndarray) -> list[tuple[int, int]]:

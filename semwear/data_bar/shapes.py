@@ -17,7 +17,7 @@ from semwear.data_bar.contours import (
     rises_narrowly,
     tick_columns,
 )
-from semwear.data_bar.dressed import halves_beside_box, without_serifs
+from semwear.data_bar.dressed import halves_beside_box, without_heads, without_serifs
 from semwear.data_bar.pieces import Pieces, stretches_of
 from semwear.data_bar.two_tones import (
     INSIDE_HOLLOW,
@@ -85,7 +85,8 @@ def connected_bars(
         if bare is not None:
             piece, first = bare
             box = (top, top + height, left + first, left + first + piece.shape[1])
-        bar = classified(plane, mask, piece, box, burnt=burnt)
+        headless = without_heads(piece)
+        bar = classified(plane, mask, piece if headless is None else headless, box, burnt=burnt)
         if bar is not None and around is not None and is_hollow(piece) and outlines(around, piece, box):
             bar = replace(bar, doubt="it outlines another mark")
         if bar is not None and around is not None and not bar.doubt and is_inside_hollow(around, piece, box):
