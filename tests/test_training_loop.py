@@ -9,6 +9,7 @@ from samples import BLANK, Samples, from_label
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
 
+from semwear.errors import ModelError
 from semwear.labels import read_labels
 from semwear.network import FieldNetwork
 
@@ -181,3 +182,15 @@ def test_a_state_without_pixels_before_does_not_make_a_model_worse():
     after = {"iou_valley": 0.65, "iou_smeared": 0.38, "iou_scuffed": 0.0}
     assert mean_gain(before, after) == pytest.approx(0.02)
     assert mean_gain(after, before | {"iou_scuffed": 0.0}) == pytest.approx(-0.04 / 3)
+
+
+def test_a_checkpoint_of_another_network_is_named_and_left_alone(tmp_path):
+    _, samples = digit_samples()
+    run = trainer(samples, tmp_path, steps=1)
+    run.run()
+    before = (tmp_path / "checkpoint.pt").read_bytes()
+    other = trainer(samples, tmp_path, steps=2)
+    other.network = FieldNetwork((8, 16, 16, 32, 48))
+    with pytest.raises(ModelError, match=r"checkpoint\.pt: .* another network .* another --out"):
+        other.run()
+    assert (tmp_path / "checkpoint.pt").read_bytes() == before

@@ -21,6 +21,7 @@ from samples import BLANK, EMPTY_BYTE, UNKNOWN, Samples, load, shard_length
 from torch import nn
 from torch.nn import functional
 
+from semwear.errors import ModelError
 from semwear.metrics import intersection_over_union
 from semwear.network import STATES
 from semwear.score import INPUT_LIMIT
@@ -293,8 +294,13 @@ class Trainer:
         self.folder.mkdir(parents=True, exist_ok=True)
         if path.exists():
             state = torch.load(path, map_location=device, weights_only=True)
-            network.load_state_dict(state["network"])
-            optimiser.load_state_dict(state["optimiser"])
+            try:
+                network.load_state_dict(state["network"])
+                optimiser.load_state_dict(state["optimiser"])
+            except (RuntimeError, ValueError, KeyError) as error:
+                raise ModelError(
+                    f"{path}: this is the checkpoint of another network or optimiser; delete its folder or choose another --out"
+                ) from error
             averaged, first, before = state["averaged"], int(state["step"]), float(state["seconds"])
             print(f"resuming at step {first}", flush=True)
         started = saved = time.monotonic()
