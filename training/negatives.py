@@ -1,8 +1,9 @@
 """Pictures that show no liner surface, so that the network learns to say so.
 
-Most are drawn here from scratch (cells, stones, fibres and mats of them, pores, particles, powders, fracture faces, lamellae,
-scratches in all directions, branching vessels, text, plain noise, smooth clouds). Some are pieces of photographs that scikit-image ships; its other
-pictures are left for an honest check. And some are liner surfaces that no liner can show: bent, shuffled, scrambled.
+Most are drawn here from scratch (cells, stones, fibres and mats of them, pores, particles, powders, fracture faces,
+lamellae, scratches in all directions, branching vessels, text, plain noise, smooth clouds). Some are pieces of photographs
+that scikit-image ships; its other pictures are left for an honest check. And some are liner surfaces that no liner can show:
+bent, shuffled, scrambled.
 """
 
 import contextlib
@@ -55,6 +56,12 @@ def _clouds(rng: np.random.Generator, side: int) -> np.ndarray:
     return np.abs(field) if rng.random() < 0.3 else field
 
 
+def _uneven_light(rng: np.random.Generator, side: int, blur_px: float) -> np.ndarray:
+    """Smooth field (side, side) float32 of at most 1 either way."""
+    light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), blur_px)
+    return light / (np.abs(light).max() + 1e-6)
+
+
 def _seeds(rng: np.random.Generator, side: int) -> np.ndarray:
     count = int(rng.integers(15, 500))
     seeds = np.ones((side, side), np.uint8)
@@ -83,11 +90,16 @@ def _fibres(rng: np.random.Generator, side: int) -> np.ndarray:
     picture = np.zeros((side, side), np.float32)
     for _ in range(int(rng.integers(20, 350))):
         start, heading = rng.uniform(0, side, 2), rng.uniform(0, 2 * np.pi)
-        turns = np.cumsum(rng.normal(0, rng.uniform(0.03, 0.4), 30)) + heading
-        points = start + np.cumsum(np.stack([np.cos(turns), np.sin(turns)], 1), 0) * side / 25
+        headings = np.cumsum(rng.normal(0, rng.uniform(0.03, 0.4), 30)) + heading
         shade = rng.uniform(0.2, 1)
-        cv2.polylines(picture, [points.astype(np.int32)], False, shade, int(rng.integers(1, 6)), cv2.LINE_AA)
+        cv2.polylines(picture, [_curve(start, headings, side)], False, shade, int(rng.integers(1, 6)), cv2.LINE_AA)
     return picture
+
+
+def _curve(start: np.ndarray, headings: np.ndarray, side: int) -> np.ndarray:
+    """Points (steps, 2) int32 of a line from a place on that takes a step of a 25th of the picture's side in each heading."""
+    steps = np.stack([np.cos(headings), np.sin(headings)], 1)
+    return (start + np.cumsum(steps, 0) * side / 25).astype(np.int32)
 
 
 def _mat(rng: np.random.Generator, side: int) -> np.ndarray:
@@ -97,10 +109,10 @@ def _mat(rng: np.random.Generator, side: int) -> np.ndarray:
     for height in np.linspace(0.15, 1, int(rng.integers(3, 7))):
         layer = np.zeros((side, side), np.float32)
         for _ in range(int(rng.integers(40, 300))):
-            turns = np.cumsum(rng.normal(0, bend, 20)) + rng.uniform(0, 2 * np.pi)
-            points = rng.uniform(-0.2, 1.2, 2) * side + np.cumsum(np.stack([np.cos(turns), np.sin(turns)], 1), 0) * side / 25
+            headings = np.cumsum(rng.normal(0, bend, 20)) + rng.uniform(0, 2 * np.pi)
+            line = _curve(rng.uniform(-0.2, 1.2, 2) * side, headings, side)
             shade = height * rng.uniform(0.6, 1)
-            cv2.polylines(layer, [points.astype(np.int32)], False, shade, int(rng.integers(1, width + 1)), cv2.LINE_AA)
+            cv2.polylines(layer, [line], False, shade, int(rng.integers(1, width + 1)), cv2.LINE_AA)
         picture = np.maximum(picture * rng.uniform(0.6, 1), cv2.GaussianBlur(layer, (0, 0), 0.3 + 1.5 * (1 - height)))
     return picture
 
@@ -121,8 +133,7 @@ def _vessels(rng: np.random.Generator, side: int) -> np.ndarray:
             place = onward
             if width > 1 and rng.random() < 0.08:
                 growing.append((place, heading + rng.choice([-1, 1]) * rng.uniform(0.3, 1.2), 0.7 * width))
-    ground = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 15)
-    ground = ground / (np.abs(ground).max() + 1e-6)
+    ground = _uneven_light(rng, side, side / 15)
     return rng.choice([-1, 1]) * rng.uniform(0.2, 1) * cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.5, 2)) + 0.5 * ground
 
 
@@ -261,8 +272,7 @@ def _page(rng: np.random.Generator, side: int) -> np.ndarray:
         turn = cv2.getRotationMatrix2D((side / 2, side / 2), rng.normal(0, 6), 1.1)
         ink = cv2.warpAffine(ink, turn, (side, side), flags=cv2.INTER_LINEAR)
         ink = cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.5, 2.5)) * rng.uniform(0.2, 1)
-    light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
-    return 1 - ink + rng.uniform(0, 0.4) * light / (np.abs(light).max() + 1e-6)
+    return 1 - ink + _uneven_light(rng, side, side / 10) * rng.uniform(0, 0.4)
 
 
 def _handwriting(rng: np.random.Generator, side: int) -> np.ndarray:
@@ -288,12 +298,8 @@ def _handwriting(rng: np.random.Generator, side: int) -> np.ndarray:
             points = np.stack([col + size * along, row - size * up], 1).astype(np.int32)
             cv2.polylines(ink, [points], False, rng.uniform(0.6, 1), width, cv2.LINE_AA)
             col += size * (0.75 * letters + rng.uniform(0.4, 1.5))
-    light = cv2.GaussianBlur(_clouds(rng, side).astype(np.float32), (0, 0), side / 10)
-    return (
-        1
-        - cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.4, 2))
-        + rng.uniform(0, 0.6) * light / (np.abs(light).max() + 1e-6)
-    )
+    light = _uneven_light(rng, side, side / 10)
+    return 1 - cv2.GaussianBlur(ink, (0, 0), rng.uniform(0.4, 2)) + rng.uniform(0, 0.6) * light
 
 
 def spoilt(rng: np.random.Generator, pixels: np.ndarray) -> np.ndarray:

@@ -31,7 +31,8 @@ LEAST_CONTRAST = 50.0
 """Grey levels (of 255) by which an end must stand out."""
 
 STEP_SPREAD, STEP_REACH_PX = 0.02, 5
-"""Difference in ink of neighbouring pixels up to which they are a step of one tone, and pixels from an end in which one is looked for."""
+"""Difference in ink of neighbouring pixels up to which they are a step of one tone, and pixels from an end in which one is
+looked for."""
 
 CARRIED_ON = "another piece carries it on"
 MELTS = "an end of it melts into the picture"
@@ -206,3 +207,17 @@ def tick_centre(plane: np.ndarray, tick: Box) -> tuple[float, float]:
     weight = np.clip(profile[first : last + 1] - floor, 0, None)
     at = float((weight * np.arange(low + first, low + last + 1)).sum() / weight.sum())
     return (at, FOUND_U_PX) if abs(at - middle) <= 0.75 else (middle, DOUBTFUL_U_PX)
+
+
+def clear_tick_centre(
+    plane: np.ndarray, tick: Box, line: Box, blocked: tuple[bool, bool] = (False, False)
+) -> tuple[float, float]:
+    """Return (column, standard uncertainty) of an end tick from the longer part of it that stands clear of its line.
+
+    blocked: whether a block of the bar joins the tick above the line, and below it.
+    """
+    up, down = (0 if joined else high for joined, high in zip(blocked, (line[0] - tick[0], tick[1] - line[1]), strict=True))
+    if max(up, down) < 1:
+        return (tick[2] + tick[3] - 1) / 2, DOUBTFUL_U_PX
+    rows = (tick[0], line[0] - (up > 2)) if up >= down else (line[1] + (down > 2), tick[1])
+    return tick_centre(plane, (rows[0], rows[1], tick[2], tick[3]))

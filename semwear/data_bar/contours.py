@@ -63,6 +63,21 @@ def is_in_blocks(piece: np.ndarray) -> bool:
     return bool(len(inner) >= 3 and 0.3 <= np.median(inner) <= 0.7)
 
 
+WIDEST_TICK_PX = 4
+
+
+def tick_at_left(piece: np.ndarray) -> int:
+    """Number of columns of a tick as high as a piece (rows, cols) bool at its left end; 0 without one, or if it is too broad.
+
+    >>> piece = np.zeros((7, 20), bool)
+    >>> piece[3] = piece[:, :2] = True
+    >>> tick_at_left(piece), tick_at_left(piece[:, ::-1])
+    (2, 0)
+    """
+    columns = int(np.argmin(np.append(piece.all(axis=0), False)))
+    return columns if columns <= WIDEST_TICK_PX else 0
+
+
 def tick_columns(beyond: np.ndarray) -> int:
     """Number of columns, from the first one on, that an end tick takes; 0 without a tick."""
     width = len(beyond)

@@ -5,14 +5,13 @@ All are one connected piece of ink that is no plain line with ticks until what d
 
 import numpy as np
 
+from semwear.data_bar.contours import tick_at_left
 from semwear.data_bar.pieces import stretches_of
 
 LARGEST_SERIF = 0.3
 """Rows of a serif at most, as a share of the height of its tick."""
 WIDEST_ZONE = 0.3
 """Columns at either end of a bar in which its tick and serifs stand at most, as a share of the bar."""
-
-WIDEST_TICK_PX = 4
 LEAST_MIRRORED = 0.8
 """Share of an arrow head's ink at least that its line mirrors: heads point along their line."""
 
@@ -68,11 +67,11 @@ def without_heads(piece: np.ndarray) -> np.ndarray | None:
     first, stop = (int(edge) for edge in lines[0])
     bare = piece.copy()
     for side in (bare, bare[:, ::-1]):  # Views: what is taken off either end is taken off the piece.
-        tick = int(np.argmin(np.append(side.all(axis=0), False)))
+        tick = tick_at_left(side)
         head = side[:, tick : min(tick + height, width // 2 if width > 2 * height else width)].copy()
         head[first:stop] = False
         wide = np.flatnonzero(head.any(axis=0))
-        if not 1 <= tick <= WIDEST_TICK_PX or not len(wide):
+        if not tick or not len(wide):
             continue
         upper, lower = head[:first][::-1], head[stop:]
         alike = max(_shared(upper, lower), _shared(upper[1:], lower), _shared(upper, lower[1:]))  # Or a row off.

@@ -1,18 +1,32 @@
 """Bars of which only the ends are drawn: two upright ticks, each with a short stub towards the label between them."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, tick_centre
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, clear_tick_centre, length_u_px
+from semwear.data_bar.contours import WIDEST_TICK_PX, tick_at_left
 from semwear.data_bar.pieces import Pieces
 
 LOWEST_PX, HIGHEST_PX = 5, 60
 """Rows of a tick."""
-WIDEST_TICK_PX = 4
 SHORTEST_STUB_PX = 2
 LONGEST_STUB = 3.0
 """Columns of a stub, as a share of the rows of its tick: the halves of a line are longer."""
 OFF_MIDDLE = 0.15
 """How far a stub may lie off the middle of its tick, as a share of its rows: strokes of letters lie farther off."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Mark:
+    """One end of a bar: its tick and the stub that leaves it."""
+
+    tick: Box
+    stub: Box
+
+    @property
+    def width_px(self) -> int:
+        return self.tick[3] - self.tick[2] + self.stub[3] - self.stub[2]
 
 
 def end_marks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> list[Bar]:
@@ -24,16 +38,18 @@ def end_marks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> list[Ba
     for index, (col, row, width, height, _) in enumerate(pieces.stats.astype(int)):
         if not index or not LOWEST_PX <= height <= HIGHEST_PX or not 1 < width <= LONGEST_STUB * height + WIDEST_TICK_PX:
             continue
-        piece, box = pieces.labels[row : row + height, col : col + width] == index, (row, row + height, col, col + width)
+        piece, rows, stop = pieces.labels[row : row + height, col : col + width] == index, (row, row + height), col + width
         if (stub := _stub(piece)) is not None:
-            left.append((box, (row + stub[0], row + stub[1], col + stub[2], col + width)))
+            first, last, thick = row + stub[0], row + stub[1], stub[2]
+            left.append(_Mark(tick=(*rows, col, col + thick), stub=(first, last, col + thick, stop)))
         elif (stub := _stub(piece[:, ::-1])) is not None:
-            right.append((box, (row + stub[0], row + stub[1], col, col + width - stub[2])))
+            first, last, thick = row + stub[0], row + stub[1], stub[2]
+            right.append(_Mark(tick=(*rows, stop - thick, stop), stub=(first, last, col, stop - thick)))
     found = []
     for one in left:
-        beyond = [other for other in right if other[0][2] > one[0][3] and _alike(one, other)]
+        beyond = [other for other in right if other.stub[2] > one.stub[3] and _alike(one, other)]
         if beyond:
-            bar = _between(plane, one, min(beyond, key=lambda other: other[0][2]))
+            bar = _between(plane, one, min(beyond, key=lambda other: other.stub[2]))
             found += [bar] if bar.length_px >= shortest_px else []
     return found
 
@@ -47,9 +63,9 @@ def _stub(piece: np.ndarray) -> tuple[int, int, int] | None:
     ((3, 4, 1), None, None)
     """
     height, width = piece.shape
-    thick = int(np.argmin(np.append(piece.all(axis=0), False)))
+    thick = tick_at_left(piece)
     rows = np.flatnonzero(piece[:, thick:].any(axis=1))
-    if not 1 <= thick <= WIDEST_TICK_PX or width - thick < SHORTEST_STUB_PX or not len(rows):
+    if not thick or width - thick < SHORTEST_STUB_PX or not len(rows):
         return None
     first, stop = int(rows[0]), int(rows[-1]) + 1
     filled = piece[first:stop, thick:].all() and stop - first <= thick + 1
@@ -57,23 +73,25 @@ def _stub(piece: np.ndarray) -> tuple[int, int, int] | None:
     return (first, stop, thick) if filled and middle and 2 * (stop - first) < height else None
 
 
-def _alike(one: tuple[Box, Box], other: tuple[Box, Box]) -> bool:
-    """Tell whether two marks (box, stub) stand in the same rows and have like sizes."""
-    same_rows = all(abs(a - b) <= 1 for a, b in zip(one[0][:2] + one[1][:2], other[0][:2] + other[1][:2], strict=True))
-    return same_rows and abs((one[0][3] - one[0][2]) - (other[0][3] - other[0][2])) <= 1
+def _alike(one: _Mark, other: _Mark) -> bool:
+    """Tell whether two marks stand in the same rows and have like sizes."""
+    rows = zip(one.tick[:2] + one.stub[:2], other.tick[:2] + other.stub[:2], strict=True)
+    return all(abs(a - b) <= 1 for a, b in rows) and abs(one.width_px - other.width_px) <= 1
 
 
-def _between(plane: np.ndarray, one: tuple[Box, Box], other: tuple[Box, Box]) -> Bar:
+def _between(plane: np.ndarray, left: _Mark, right: _Mark) -> Bar:
     """Measure from the middle of one mark's tick to that of the other's."""
-    ticks = [(*one[0][:3], one[1][2]), (*other[0][:2], other[1][3], other[0][3])]
-    ends = []
-    for tick, (_, stub) in zip(ticks, (one, other), strict=True):
-        upper = stub[0] - tick[0] >= tick[1] - stub[1]
-        ends.append(tick_centre(plane, (tick[0], stub[0], *tick[2:]) if upper else (stub[1], *tick[1:])))
-    unsure = max(u for _, u in ends) >= DOUBTFUL_U_PX
+    (start, start_u), (stop, stop_u) = (clear_tick_centre(plane, mark.tick, mark.stub) for mark in (left, right))
     return Bar(
-        kind="split", start_px=ends[0][0], stop_px=ends[1][0], row_px=(one[1][0] + one[1][1] - 1) / 2,
-        u_px=length_u_px(ends[0][1], ends[1][1]), box=(min(one[0][0], other[0][0]), max(one[0][1], other[0][1]), one[0][2], other[0][3]),
-        thickness_px=one[1][1] - one[1][0], parts=(*ticks, one[1], other[1]), gap=(one[0][3], other[0][2]),
-        outer_ticks=(True, True), doubt="its ends aren't sure" if unsure else "",
-    )  # fmt: skip
+        kind="split",
+        start_px=start,
+        stop_px=stop,
+        row_px=(left.stub[0] + left.stub[1] - 1) / 2,
+        u_px=length_u_px(start_u, stop_u),
+        box=(min(left.tick[0], right.tick[0]), max(left.tick[1], right.tick[1]), left.tick[2], right.tick[3]),
+        thickness_px=left.stub[1] - left.stub[0],
+        parts=(left.tick, right.tick, left.stub, right.stub),
+        gap=(left.stub[3], right.stub[2]),
+        outer_ticks=(True, True),
+        doubt="its ends aren't sure" if max(start_u, stop_u) >= DOUBTFUL_U_PX else "",
+    )

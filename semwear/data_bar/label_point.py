@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
-from semwear.data_bar.labels import Length, mended
+from semwear.data_bar.labels import Length, places_of_figures
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.words import Printed
 
@@ -119,9 +119,8 @@ def leaves_room(label: Label) -> bool:
 
 
 def figure_places(label: Label) -> list[int]:
-    """Return the places of the figures of a label in its text, those among them that were read as letters."""
-    text = mended(label.printed.reading.text)
-    return [place for place in range(label.length.start, label.length.stop) if text[place : place + 1].isdigit()]
+    """Return the places of the figures of a label in its text."""
+    return places_of_figures(label.printed.reading.text, label.length)
 
 
 def _column(label: Label, place: int) -> float:
@@ -215,6 +214,11 @@ def _inked(label: Label, first: int, last: int) -> np.ndarray:
     ink, line = label.ink, label.printed.line
     part = ink.plane[max(line.row_0, 0) : line.row_1, max(first, 0) : last + 1]
     return part > ink.low + FIGURE_INK * (ink.high - ink.low)
+
+
+def end_columns(label: Label) -> tuple[float, float]:
+    """Return the columns of a label's first and last character."""
+    return _column(label, label.length.start), _column(label, label.length.stop - 1)
 
 
 def label_columns(label: Label) -> tuple[float, float]:

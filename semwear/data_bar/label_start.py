@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
-from semwear.data_bar.labels import Length, mended
+from semwear.data_bar.labels import Length, places_of_figures
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.text import Reading
@@ -59,8 +59,7 @@ def _has_ink_before(ink: Ink, line: Line) -> bool:
 
 def _has_more_figures(ink: Ink, line: Line, reading: Reading, length: Length) -> bool:
     """Tell whether there are more pieces as high as figures up to the last figure of a label than it has figures."""
-    text = mended(reading.text)[length.start : length.stop]
-    figures = [length.start + place for place, character in enumerate(text) if character.isdigit()]
+    figures = places_of_figures(reading.text, length)
     last = round(reading.column(line, figures[-1]))
     inked = _inked(ink, line)[:, max(line.col_0, 0) : line.col_1]
     number = 0

@@ -165,6 +165,16 @@ def mended(text: str) -> str:
         text = new
 
 
+def places_of_figures(text: str, length: Length) -> list[int]:
+    """Return the places in a line of text of the figures of a length found in it, those among them that were read as letters.
+
+    >>> places_of_figures("x loum", lengths_in("x loum")[0])
+    [2, 3]
+    """
+    text = mended(text)
+    return [place for place in range(length.start, length.stop) if text[place : place + 1].isdigit()]
+
+
 def facts_in(texts, pairs) -> Facts:
     """Collect facts from lines of text; pairs are (heading, text below it) of tables. Contradictions count as unread.
 

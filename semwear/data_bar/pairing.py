@@ -9,7 +9,7 @@ from semwear.data_bar.bar_ends import LEAST_SOLID, Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
-from semwear.data_bar.label_point import Label, label_columns, leaves_room
+from semwear.data_bar.label_point import Label, end_columns, label_columns, leaves_room
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Facts, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.surroundings import doubt_on_panel, doubt_over_picture
@@ -160,8 +160,7 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
             return 0.0
         distance = 0.0
     elif label.printed.inside is not None:
-        ends = (label.printed.reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
-        aside = abs((bar.col_0 + bar.col_1) - sum(ends)) / 2
+        aside = abs((bar.col_0 + bar.col_1) - sum(end_columns(label))) / 2
         if label.printed.inside is not bar or aside > INSIDE_ASIDE * bar.length_px:
             return 0.0
         distance = 0.0
@@ -185,8 +184,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
 
 def _is_made_of(bar: Bar, label: Label) -> bool:
     """Tell whether an end of the bar stands where a figure or letter of the label was read."""
-    line, reading, length = label.printed.line, label.printed.reading, label.length
-    first, last = (reading.column(line, place) for place in (length.start, length.stop - 1))
+    line = label.printed.line
+    first, last = end_columns(label)
     for row_0, row_1, left, right in bar.parts:
         rows = min(row_1, line.row_1) - max(row_0, line.row_0)
         beside = right - left < line.letter_px and rows > 0.4 * (row_1 - row_0)
@@ -221,8 +220,8 @@ def _is_ground(bar: Bar, label: Label) -> bool:
 
 def _fills_gap(label: Label, bar: Bar) -> bool:
     """Tell whether a label stands in the gap of a split bar and nothing else does: its line may be boxed more widely."""
-    line, reading, length = label.printed.line, label.printed.reading, label.length
-    first, last = (reading.column(line, place) for place in (length.start, length.stop - 1))
+    reading, length = label.printed.reading, label.length
+    first, last = end_columns(label)
     alone = not (reading.text[: length.start] + reading.text[length.stop :]).strip()
     low, high = bar.gap
     if not alone:

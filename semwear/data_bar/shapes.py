@@ -8,7 +8,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, MELTS, Bar, Box, length_u_px, outer_edge, plain_bar, tick_centre
+from semwear.data_bar.bar_ends import (
+    DOUBTFUL_U_PX,
+    MELTS,
+    Bar,
+    Box,
+    clear_tick_centre,
+    length_u_px,
+    outer_edge,
+    plain_bar,
+)
 from semwear.data_bar.contours import (
     has_even_steps,
     head_columns,
@@ -238,7 +247,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
         parts.append(tick)
         beside = left if at_left else width - right - 1
         blocked = (bool(line.above[beside]), bool(line.below[beside])) if stepped else (False, False)
-        ends.append(_tick_beyond(plane, tick, full_line, blocked))
+        ends.append(clear_tick_centre(plane, tick, full_line, blocked))
     if (left > 0) and (right > 0):
         sizes = [part[1] - part[0] for part in parts[1:]]
         if abs(sizes[0] - sizes[1]) > max(2, 0.25 * max(sizes)) or abs(left - right) > max(1, 0.4 * max(left, right)):
@@ -308,18 +317,6 @@ def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box
         up, down = int(line.above[start:stop].max()), int(line.below[start:stop].max())
         boxes.append((full_line[0] - up, full_line[1] + down, full_line[2] + int(start), full_line[2] + int(stop)))
     return boxes
-
-
-def _tick_beyond(plane: np.ndarray, tick: Box, line: Box, blocked: tuple[bool, bool]) -> tuple[float, float]:
-    """Centre of an end tick from the longer part of it that stands clear of the line.
-
-    blocked: whether a block of the bar joins the tick above the line, and below it.
-    """
-    up, down = (0 if joined else high for joined, high in zip(blocked, (line[0] - tick[0], tick[1] - line[1]), strict=True))
-    if max(up, down) < 1:
-        return (tick[2] + tick[3] - 1) / 2, DOUBTFUL_U_PX
-    rows = (tick[0], line[0] - (up > 2)) if up >= down else (line[1] + (down > 2), tick[1])
-    return tick_centre(plane, (rows[0], rows[1], tick[2], tick[3]))
 
 
 def _double(bars: list[Bar]) -> list[Bar]:

@@ -4,7 +4,7 @@ import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_point import Label, label_columns
+from semwear.data_bar.label_point import Label, end_columns, label_columns
 from semwear.data_bar.two_tones import INK_AGAIN, label_in_other_tone
 
 GOES_ON = "it goes on beyond its label"
@@ -70,10 +70,10 @@ def lies_between_longer(plane: np.ndarray, bar: Bar) -> bool:
 
 def goes_on_beyond(plane: np.ndarray, bar: Bar, label: Label) -> bool:
     """Tell whether a line has ink in its rows beyond a label beside it, too: then it is half of a bar."""
-    line, reading = label.printed.line, label.printed.reading
+    line = label.printed.line
     col_0, col_1 = label_columns(label)
     # The box of a line may hold the other half, too.
-    opens, closes = (reading.column(line, place) for place in (label.length.start, label.length.stop - 1))
+    opens, closes = end_columns(label)
     col_0, col_1 = int(round(max(col_0, opens - line.letter_px))), int(round(min(col_1, closes + line.letter_px)))
     row_0, row_1, first, last = bar.box
     gap = max(col_0 - last, first - col_1)
