@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from semwear.data_bar import label_check, reading_ways
-from semwear.data_bar import read as reading
+from semwear.data_bar import label_check, layers, reading_ways
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import facts_in, lengths_in
@@ -27,9 +26,9 @@ from semwear.data_bar.words import Printed
 )
 def test_a_magnification_is_believed_as_most_readings_have_it(monkeypatch, first, again, magnification):
     texts = iter(again)
-    monkeypatch.setattr(reading, "rows_read_again", lambda words, **way: [next(texts)])
-    layer = reading._Layer(ink=None, words=reading.Words(bars=(), printed=(), rows=(first,), columns=(), ink=None))
-    facts = reading._facts_read_again([layer], facts_in([first], []))
+    monkeypatch.setattr(layers, "rows_read_again", lambda words, **way: [next(texts)])
+    layer = layers.Layer(ink=None, words=layers.Words(bars=(), printed=(), rows=(first,), columns=(), ink=None))
+    facts = layers.facts_read_again([layer], facts_in([first], []))
     assert facts.magnification == pytest.approx(magnification, nan_ok=True)
     assert math.isnan(facts.field_width_um)
 
@@ -91,3 +90,18 @@ def test_three_figures_after_a_point_may_be_thousands():
     """ "10.000 x" is 10 000 where the point parts thousands (ISO 80000-1 has a blank there); "1.000 K X" is 1000 either way."""
     assert math.isnan(facts_in(["10.000 x  10 kV"], []).magnification)
     assert facts_in(["1.000 K X"], []).magnification == 1000.0
+
+
+@pytest.mark.parametrize(
+    ("text", "magnification"),
+    [
+        ("Electron Image 8", math.nan),
+        ("Imaging 12  Mag 500 x", 500.0),
+        ("2033 08 12 400x", 400.0),
+        ("Mag 12 400 x", 12400.0),
+        ("WD 10 mm 12 400x", 12400.0),
+    ],
+)
+def test_figures_of_an_image_or_a_date_are_no_magnification(text, magnification):
+    """A number is parted in groups of three by a blank (ISO 80000-1, 7.3.1); the groups of a date are of two figures."""
+    assert facts_in([text], []).magnification == pytest.approx(magnification, nan_ok=True)

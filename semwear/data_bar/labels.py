@@ -29,10 +29,10 @@ _OTHER_LENGTH = re.compile(
 _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
 _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
-_FACTOR = r"(\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
+_FACTOR = r"((?<!\d )\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
 _NO_UNIT = r"(?!\s*(?:[nµum]m|k?v|[km]?pa|[npµu]a|[mµun]?s|deg)(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag\w*|\bm(?!\d))\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
+    re.compile(rf"(?:mag(?!e|ing)\w*|\bm(?!\d))\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )

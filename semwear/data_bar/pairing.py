@@ -247,7 +247,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             best, pairs = chosen[0], chosen
             break
     else:
-        reason = f"the scale bar ({_said(best)}) contradicts {agreements[id(best)]}"
+        reason = f"the scale bar ({said(best)}) contradicts {agreements[id(best)]}"
         return replace(_refused(reason, final=not best.bar.doubt), contradicted=True)
     rivals = [
         pair
@@ -262,7 +262,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         if settled is not None:
             return Decision(pair=settled, reason="")
         return _refused(
-            f"two readings compete: {_said(best)} and {_said(rivals[0])}",
+            f"two readings compete: {said(best)} and {said(rivals[0])}",
             final=not (best.bar.doubt and rivals[0].bar.doubt),
         )
     if best.bar.doubt and not (best in proven and _fits_closely(best, facts, widths_px)):
@@ -340,7 +340,7 @@ def _refused(reason: str, *, final: bool = False) -> Decision:
     return Decision(pair=None, reason=reason, final=final, weight=2)
 
 
-def _said(pair: Pair) -> str:
+def said(pair: Pair) -> str:
     return f"{pair.label.length.text} over {pair.bar.length_px:.1f} px"
 
 

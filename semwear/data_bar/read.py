@@ -5,15 +5,21 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
-import math
-from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import Bar
-from semwear.data_bar.ink import Ink, burnt_ink, eight_bit, panel_ink, thickened
-from semwear.data_bar.labels import Facts, facts_in
+from semwear.data_bar.ink import eight_bit, thickened
+from semwear.data_bar.labels import Facts
+from semwear.data_bar.layers import (
+    Layer,
+    burnt_layers,
+    facts_of,
+    facts_read_again,
+    panels_of,
+    picture_columns,
+    texts_of,
+)
 from semwear.data_bar.nested import (
     lies_around_another,
     with_shared_doubt,
@@ -26,18 +32,12 @@ from semwear.data_bar.nested import (
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.pieces import stretches_of
-from semwear.data_bar.strip import Panel, find_panels
+from semwear.data_bar.second_bar import contradiction, read_by_itself
+from semwear.data_bar.strip import Panel
 from semwear.data_bar.text_finder import TextFinder
-from semwear.data_bar.words import Words, read_words, rows_read_again
 
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
-PANEL_RIM_PX = 3
-"""Columns between a panel and a bar that ends there."""
-FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
-"""Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
-LOOKED_AT_WITH_NEXT = ("level white ink", "outlined white ink")
-"""Layers that settle nothing before the next one is seen."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -71,16 +71,11 @@ class DataBar:
     reason: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Layer:
-    ink: Ink
-    words: Words
-
-
 def read_data_bar(micrograph) -> DataBar:
     """Read the data bar of a micrograph (`pixels`, `rgb` and `white_level` are used); odd pictures give a reason.
 
-    Panels are read first; ink burnt over the picture is searched only if they gave no bar, since that is slower.
+    Panels are read first, and a bar on one of them counts; what is burnt over the picture is covered all the same, and a
+    second bar that contradicts the first is a reason to refuse.
     """
     grey = eight_bit(micrograph.pixels, micrograph.white_level)
     rows, cols = grey.shape
@@ -88,21 +83,28 @@ def read_data_bar(micrograph) -> DataBar:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
     finder = TextFinder(grey)
-    panels, layers = _panels(grey, rgb, finder)
-    widths_px = tuple({cols, _picture_columns(panels, rows, cols)})
+    panels, layers = panels_of(grey, rgb, finder)
+    widths_px = tuple({cols, picture_columns(panels, rows, cols)})
     pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
-    decision, facts = _decided(pairs, layers, widths_px, _texts(layers))
-    if decision.pair is None and not decision.final:
-        burnt: list[_Layer] = []
-        for undecided in _burnt_layers(grey, rgb, panels, finder):
-            burnt += undecided
-            latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, _texts(burnt))
-            if latest.pair is not None or latest.final or latest.weight >= decision.weight:
-                decision = latest
-            if decision.pair is not None or decision.final:
-                break
-        layers += burnt
-    marks = _marks(grey.shape, panels, layers, decision.pair)
+    decision, facts = _decided(pairs, layers, widths_px, texts_of(layers))
+    on_panel, burnt = decision.pair is not None or decision.final, []
+    groups = [[layer] for layer in layers if decision.pair is None or layer.ink is not decision.pair.ink]
+    for undecided in burnt_layers(grey, rgb, panels, finder):
+        burnt += undecided
+        if on_panel:
+            continue
+        latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, texts_of(burnt))
+        if latest.pair is not None or latest.final or latest.weight >= decision.weight:
+            decision = latest
+        if decision.pair is not None or decision.final:
+            break
+    layers += burnt
+    read_pairs = [] if decision.pair is None else [decision.pair]
+    if on_panel and decision.pair is not None:
+        apart = [read_by_itself(_pairs(group, width_px=cols), widths_px) for group in [*groups, burnt]]
+        read_pairs += [pair for pair in apart if pair is not None]
+        decision = contradiction(decision.pair, read_pairs) or decision
+    marks = _marks(grey.shape, panels, layers, read_pairs)
     common = dict(
         marks=marks,
         picture=_picture(marks, panels),
@@ -111,7 +113,7 @@ def read_data_bar(micrograph) -> DataBar:
         magnification=facts.magnification,
         printed_pixel_size_um=facts.pixel_size_um,
         printed_field_width_um=facts.field_width_um,
-        texts=tuple(_texts(layers)),
+        texts=tuple(texts_of(layers)),
     )
     if decision.pair is None:
         return DataBar(**common, reason=decision.reason)
@@ -128,48 +130,7 @@ def read_data_bar(micrograph) -> DataBar:
     )
 
 
-def _burnt_layers(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...], finder: TextFinder):
-    """Yield the layers of ink over the picture that must be looked at together, likeliest first.
-
-    What is white may be the outline of black ink, and what has one level the inside of a hollow bar, so that all are looked at.
-    """
-    together: list[_Layer] = []
-    for ink in burnt_ink(grey, rgb, panels):
-        words = _off_panels(read_words(ink, width_px=grey.shape[1], finder=finder), panels)
-        together.append(_Layer(ink=ink, words=words))
-        if ink.name not in LOOKED_AT_WITH_NEXT:
-            yield together
-            together = []
-    if together:
-        yield together
-
-
-def _off_panels(words: Words, panels: tuple[Panel, ...]) -> Words:
-    """Return burnt-in words and bars without those that a panel covers, or that are a frame around one."""
-
-    def is_off(row_0: int, row_1: int, col_0: int, col_1: int) -> bool:
-        for panel in panels:
-            rows = min(row_1, panel.row_1) - max(row_0, panel.row_0)
-            cols = min(col_1, panel.col_1) - max(col_0, panel.col_0)
-            least = min((row_1 - row_0) * (col_1 - col_0), (panel.row_1 - panel.row_0) * (panel.col_1 - panel.col_0))
-            if max(rows, 0) * max(cols, 0) > 0.5 * least:
-                return False
-        return True
-
-    printed = tuple(
-        item for item in words.printed if is_off(item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1)
-    )
-    bars = tuple(bar for bar in words.bars if is_off(*bar.box) and not any(_ends_at(bar, panel) for panel in panels))
-    return replace(words, bars=bars, printed=printed)
-
-
-def _ends_at(bar: Bar, panel: Panel) -> bool:
-    """Tell whether a bar over the picture ends at a side of a panel, under which it may go on."""
-    rows = min(bar.row_1, panel.row_1) - max(bar.row_0, panel.row_0)
-    return rows > 0 and min(abs(bar.col_0 - panel.col_1), abs(bar.col_1 - panel.col_0)) <= PANEL_RIM_PX
-
-
-def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
+def _pairs(layers: list[Layer], *, width_px: int) -> list[Pair]:
     """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
     pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
@@ -178,22 +139,14 @@ def _pairs(layers: list[_Layer], *, width_px: int) -> list[Pair]:
     return without_other_tones(without_outlines(pairs))
 
 
-def _texts(layers: list[_Layer]) -> list[str]:
-    return [text for layer in layers for text in layer.words.rows]
-
-
-def _facts(layers: list[_Layer]) -> Facts:
-    return facts_in(_texts(layers), [pair for layer in layers for pair in layer.words.columns])
-
-
 def _decided(
-    pairs: list[Pair], layers: list[_Layer], widths_px: tuple[int, ...], texts: list[str]
+    pairs: list[Pair], layers: list[Layer], widths_px: tuple[int, ...], texts: list[str]
 ) -> tuple[Decision, Facts]:
     """Decide for a pair; what contradicts a bar is read again before it is believed."""
-    facts = _facts(layers)
+    facts = facts_of(layers)
     decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
     if decision.pair is None and decision.contradicted:
-        facts = _facts_read_again(layers, facts)
+        facts = facts_read_again(layers, facts)
         decision = decide(pairs, facts=facts, widths_px=widths_px, texts=texts)
     if decision.pair is not None:
         labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
@@ -211,67 +164,11 @@ def _decided(
     return decision, facts
 
 
-def _facts_read_again(layers: list[_Layer], facts: Facts) -> Facts:
-    """Return the facts as most of several readings have them; what comes out in as many ways as readings is unread."""
-    columns = [pair for layer in layers for pair in layer.words.columns]
-    others = [facts]
-    for hard, share in FACT_WAYS:
-        rows = [row for layer in layers for row in rows_read_again(layer.words, hard=hard, height_share=share)]
-        others.append(facts_in(rows, columns))
-    settled = {}
-    for name in ("magnification", "pixel_size_um", "field_width_um"):
-        ranked = Counter(
-            value for value in (getattr(one, name) for one in others) if not math.isnan(value)
-        ).most_common(2)
-        sure = bool(ranked) and (len(ranked) == 1 or ranked[0][1] > ranked[1][1])
-        settled[name] = ranked[0][0] if sure else math.nan
-    return replace(facts, **settled)
-
-
-def _panels(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tuple[tuple[Panel, ...], list[_Layer]]:
-    """Find panels and what is on them; a small rectangle that holds neither text nor bar may be the bar itself."""
-    panels, layers = [], []
-    for panel in find_panels(grey):
-        ink = panel_ink(grey, rgb, panel)
-        layer = None if ink is None else _Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1], finder=finder))
-        printed = layer is not None and (
-            any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
-        )
-        if layer is not None and _is_cut_through(layer.words, panel, grey.shape):
-            continue
-        if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
-            panels.append(panel)
-            layers += [] if layer is None else [layer]
-    return tuple(panels), layers
-
-
-def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
-    """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
-    rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
-    if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
-        return False
-    boxes = [bar.box for bar in words.bars]
-    boxes += [
-        (item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1) for item in words.printed if item.is_text
-    ]
-    return any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
-
-
-def _picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:
-    """Width of the picture without panels at its side, which printed field widths leave out."""
-    beside = sum(
-        panel.col_1 - panel.col_0
-        for panel in panels
-        if panel.row_1 - panel.row_0 >= 0.9 * rows and (panel.col_0 == 0 or panel.col_1 == cols)
-    )
-    return max(cols - beside, 1)
-
-
 def _nothing(shape: tuple[int, int], reason: str) -> DataBar:
     return DataBar(marks=np.zeros(shape, bool), picture=(slice(0, shape[0]), slice(0, shape[1])), reason=reason)
 
 
-def _marks(shape, panels: tuple[Panel, ...], layers: list[_Layer], pair: Pair | None) -> np.ndarray:
+def _marks(shape, panels: tuple[Panel, ...], layers: list[Layer], pairs: list[Pair]) -> np.ndarray:
     marks = np.zeros(shape, bool)
     for layer in layers:
         if layer.ink.on_panel:
@@ -282,7 +179,9 @@ def _marks(shape, panels: tuple[Panel, ...], layers: list[_Layer], pair: Pair | 
                 line = printed.line
                 box = np.s_[max(line.row_0 - 2, 0) : line.row_1 + 2, max(line.col_0 - 2, 0) : line.col_1 + 2]
                 ink[box] |= layer.ink.plane[box] > (layer.ink.low + layer.ink.high) / 2
-        if pair is not None and pair.ink is layer.ink:
+        for pair in pairs:
+            if pair.ink is not layer.ink:
+                continue
             for row_0, row_1, col_0, col_1 in pair.bar.parts:
                 ink[max(row_0, 0) : row_1, max(col_0, 0) : col_1] = True
         marks |= thickened(ink, 3)
