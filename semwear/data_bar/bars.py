@@ -168,8 +168,8 @@ def _runs(plane: np.ndarray, mask: np.ndarray, pieces: Pieces, shortest: int) ->
     for longest in (LONG_RUN * shortest, shortest):
         # Long runs first: shorter ones of the picture would widen them.
         opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, longest), np.uint8))
-        count, _, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
-        boxes |= {tuple(int(value) for value in stats[index][:4]): int(stats[index][4]) for index in range(1, count)}
+        stats = pieces_of(opened, connectivity=4).stats[1:].tolist()
+        boxes |= {tuple(numbers[:4]): numbers[4] for numbers in stats}
     found: list[Bar] = []
     for left, top, width, height in sorted(boxes, key=lambda box: -box[2])[:MOST_RUNS]:
         area = boxes[left, top, width, height]

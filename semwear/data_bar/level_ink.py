@@ -7,6 +7,8 @@ no source).
 import cv2
 import numpy as np
 
+from semwear.data_bar.pieces import pieces_of
+
 FEWEST_PX, MOST_SHARE, LARGEST_SHARE = 80, 0.1, 0.015
 """Pixels like all their neighbours that ink has at least, their share of the picture at most, and that of one connected piece:
 larger ones are the ground of a strip or box."""
@@ -44,7 +46,7 @@ def level_of_ink(grey: np.ndarray, outside: np.ndarray) -> int | None:
 
 def _is_in_pieces(ink: np.ndarray) -> bool:
     """Tell whether no connected piece of ink is as large as the ground of a strip or box, (rows, cols) bool."""
-    _, _, stats, _ = cv2.connectedComponentsWithStats(ink.view(np.uint8), connectivity=8)
+    stats = pieces_of(ink).stats
     return bool(stats[1:, cv2.CC_STAT_AREA].max(initial=0) <= LARGEST_SHARE * ink.size)
 
 

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
+
+from semwear.data_bar.pieces import pieces_of
 
 SMALLEST_LETTER_PX = 5
 """Lowest piece of ink that can start a line; lower ones (points, dashes) only ride along in a line's box."""
@@ -33,8 +34,7 @@ class Line:
 
 def find_lines(mask: np.ndarray) -> list[Line]:
     """Gather the ink of a (rows, cols) bool mask into lines of text, in reading order; empty if there are none."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    boxes = stats[1:count]
+    boxes = pieces_of(mask).stats[1:]
     left, top, width, height, area = boxes.T if len(boxes) else np.zeros((5, 0), int)
     letter = (
         (height >= SMALLEST_LETTER_PX)

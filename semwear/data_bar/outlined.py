@@ -11,6 +11,8 @@ that the printed length is that of the ink inside (common practice, no source).
 import cv2
 import numpy as np
 
+from semwear.data_bar.pieces import pieces_of
+
 LEAST_RANGE = 90
 """Grey levels (of 255) between ink and outline."""
 INK_SHARE = 0.78
@@ -53,8 +55,9 @@ def outlined_pieces(plane: np.ndarray, outside: np.ndarray, *, top: float, botto
     pieces = np.zeros(plane.shape, bool)
     for share in EDGE_SHARES:
         mask = ((plane > bottom + share * extent) & outside).astype(np.uint8)
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-        narrow = labels.astype(np.uint16 if count < 2**16 else np.float32)
+        found = pieces_of(mask)
+        labels, stats, count = found.labels, found.stats, len(found.stats)
+        narrow = labels if labels.dtype == np.uint16 else labels.astype(np.float32)
         rim = cv2.dilate(narrow, kernel)
         rim[mask > 0] = 0
         at = np.flatnonzero(rim)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from semwear.data_bar.pieces import stretches_of
+from semwear.data_bar.pieces import pieces_of, stretches_of
 
 FLAT_RANGE = 6
 """Largest range of grey (of 255) in a 3 × 3 neighbourhood that still counts as flat; JPEG leaves a few levels."""
@@ -71,7 +71,8 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     kernel = np.ones((3, 3), np.uint8)
     spread = cv2.dilate(grey, kernel) - cv2.erode(grey, kernel)
     flat = (spread <= FLAT_RANGE).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
+    pieces = pieces_of(flat, connectivity=4)
+    labels, stats = pieces.labels, pieces.stats
     cells, unsure = [], []
     _, _, width, height, area = stats.T
     large = (width >= 24) & (height >= 8) & ((area >= 0.2 * width * height) | (width >= 0.9 * cols)) & (area >= 300)
