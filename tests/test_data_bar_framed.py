@@ -10,7 +10,7 @@ from semwear.data_bar.bar_ends import plain_bar
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label
 from semwear.data_bar.labels import lengths_in
-from semwear.data_bar.nested import lies_around_another
+from semwear.data_bar.nested import lies_around_another, with_inside_doubted
 from semwear.data_bar.pairing import Pair
 from semwear.data_bar.words import _holds_a_bar
 
@@ -46,3 +46,26 @@ def test_the_outline_of_a_bar_of_another_tone_is_not_the_bar():
     assert not lies_around_another(pair, black, [replace(inner, doubt="it may be the inside of a hollow bar")])
     assert not lies_around_another(replace(pair, ink=black, bar=inner), white, [outer])
     assert not lies_around_another(pair, white, [inner])
+
+
+@pytest.mark.parametrize(
+    ("around", "tone", "doubted"),
+    [
+        ((27, 34, 376, 638), "black", True),  # the shadow of a hollow bar below and to the right of it
+        ((27, 34, 376, 635), "black", False),  # a softer layer of the same bar
+        ((27, 34, 376, 638), "white", False),  # an outline
+        ((20, 60, 350, 660), "black", False),  # a box around bar and label
+    ],
+)
+def test_a_bar_within_its_own_shadow_is_the_inside_of_a_hollow_one(around, tone, doubted):
+    """A shadow falls to one side of what casts it (common practice of image programs, no source): ink of its tone inside is ground."""
+
+    def pair(box: tuple[int, int, int, int], name: str, doubt: str) -> Pair:
+        empty = np.zeros((100, 700), np.uint8)
+        ink = Ink(plane=empty, mask=empty > 0, low=30.0, high=235.0, row_0=0, col_0=0, name=name)
+        bar = plain_bar(box, box[2] - 0.5, box[3] - 0.5, 0.4, parts=(), doubt=doubt)
+        return Pair(ink=ink, label=Label(ink=ink, printed=None, length=lengths_in("50 µm")[0]), bar=bar, standing=0.5)
+
+    inner = pair((28, 30, 377, 634), "outlined black ink", "")
+    shadow = pair(around, f"{tone} ink", "it outlines another mark")
+    assert bool(with_inside_doubted([inner, shadow])[0].bar.doubt) is doubted

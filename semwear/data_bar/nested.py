@@ -24,6 +24,8 @@ EQUAL_WITHIN_PX = 1.5
 """An outline is equally thick at both ends."""
 LONGER_SHARE = 0.01
 """Share of its length by which an outline may be longer than its bar without harm."""
+ASIDE_PX = 2.0
+"""A shadow reaches farther beyond one end of a mark than beyond the other, by this much at least."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -121,6 +123,32 @@ def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
         return bar.doubt or (CARRIED_ON if piece else "")
 
     return [replace(pair, bar=replace(pair.bar, doubt=doubt_of(pair.bar))) for pair in pairs]
+
+
+def with_inside_doubted(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs with every burnt-in bar doubted that lies within a doubted mark of its own tone, off its middle.
+
+    That mark is the shadow of something hollow, or in blocks, of the other tone, and the bar what shows inside it.
+    """
+    shadows = [pair for pair in pairs if pair.bar.doubt and not pair.ink.on_panel]
+
+    def is_inside(pair: Pair) -> bool:
+        return any(pair.ink.tone == other.ink.tone and _is_off_middle(pair.bar, other.bar) for other in shadows)
+
+    return [
+        replace(pair, bar=replace(pair.bar, doubt=INSIDE_HOLLOW))
+        if not pair.ink.on_panel and not pair.bar.doubt and pair.bar.kind in ("filled", "line") and is_inside(pair)
+        else pair
+        for pair in pairs
+    ]
+
+
+def _is_off_middle(bar: Bar, around: Bar) -> bool:
+    """Tell whether a bar lies within the box of another mark no wider than an outline, nearer to one end and side of it."""
+    above, below = bar.row_0 - around.row_0, around.row_1 - bar.row_1
+    left, right = bar.col_0 - around.col_0, around.col_1 - bar.col_1
+    within = min(above, below, left, right) >= 0 and max(above, below, left, right) <= WIDEST_OUTLINE_PX + 1
+    return within and above != below and abs(left - right) >= ASIDE_PX
 
 
 def without_other_tones(pairs: list[Pair]) -> list[Pair]:

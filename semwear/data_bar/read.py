@@ -22,6 +22,7 @@ from semwear.data_bar.layers import (
 )
 from semwear.data_bar.nested import (
     lies_around_another,
+    with_inside_doubted,
     with_shared_doubt,
     without_boxes,
     without_letters,
@@ -135,7 +136,7 @@ def _pairs(layers: list[Layer], *, width_px: int) -> list[Pair]:
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
     pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
     lines = [item.line for layer in layers for item in layer.words.printed if item.is_text]
-    pairs = without_parts(without_boxes(with_shared_doubt(without_letters(pairs, lines))))
+    pairs = without_parts(without_boxes(with_inside_doubted(with_shared_doubt(without_letters(pairs, lines)))))
     return without_other_tones(without_outlines(pairs))
 
 
