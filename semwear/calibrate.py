@@ -10,14 +10,11 @@ from typing import TYPE_CHECKING
 
 from semwear.errors import ScaleError
 from semwear.metadata_scale import StatedFacts, agree, facts_from_metadata
-from semwear.metadata_scale.facts import CALIBRATION_RELATIVE_U
+from semwear.metadata_scale.facts import CALIBRATION_RELATIVE_U, CONTRADICTION
 from semwear.read import Micrograph
 
 if TYPE_CHECKING:
     from semwear.data_bar import DataBar
-
-REFUSED_DIFFERENCE = 0.05
-"""Relative difference of two sources from which the field is refused."""
 
 PLAUSIBLE_UM = (1e-4, 20.0)
 """Pixel sizes that a scanning electron micrograph can have, µm; which of them can be measured is for prepare to say."""
@@ -96,12 +93,12 @@ def combine(micrograph: Micrograph, stated: StatedFacts, data_bar: "DataBar", *,
                          "plan's column pixel_size_um).")
     chosen = sources[0]
     for other in sources[1:]:
-        if abs(other.um / chosen.um - 1.0) > REFUSED_DIFFERENCE:
+        if abs(other.um / chosen.um - 1.0) > CONTRADICTION:
             raise ScaleError(f"{micrograph.file}: the scales contradict each other: {chosen.words}, but {other.words}; find "
                              "out which is right and correct the other, or leave the field out.")
         if not agree(chosen.um, chosen.u_um, other.um, other.u_um):
             flags.add("scale disagreement")
-    flags |= _unsettled_metadata(micrograph, stated, chosen)
+    flags |= _unsettled_metadata(micrograph, stated, chosen) | _contradicted_bar(micrograph, data_bar, chosen)
     low, high = PLAUSIBLE_UM
     if not low <= chosen.um <= high:
         raise ScaleError(f"{micrograph.file}: {chosen.words}, outside {low:g} to {high:g} µm that an electron micrograph can "
@@ -152,10 +149,20 @@ def _unsettled_metadata(micrograph: Micrograph, stated: StatedFacts, chosen: _So
     columns = micrograph.pixels.shape[1]
     possible = [one.um for one in stated.candidates]
     possible += [one.um * one.columns_px / columns for one in stated.candidates if one.columns_px]
-    if all(abs(um / chosen.um - 1.0) > REFUSED_DIFFERENCE for um in possible):
+    if all(abs(um / chosen.um - 1.0) > CONTRADICTION for um in possible):
         raise ScaleError(f"{micrograph.file}: {chosen.words}, but no statement in the file agrees: {stated.reason}; find out "
                          "which is right.")
     return {"scale disagreement"} if stated.disagreement else set()
+
+
+def _contradicted_bar(micrograph: Micrograph, data_bar: "DataBar", chosen: _Source) -> set[str]:
+    """Hold a scale bar that another bar contradicts against the chosen scale, which must bear it out; raises ScaleError."""
+    if math.isnan(data_bar.contradicted_um):
+        return set()
+    if abs(data_bar.contradicted_um / chosen.um - 1.0) > CONTRADICTION:
+        raise ScaleError(f"{micrograph.file}: {chosen.words}, but the scale bar doesn't agree: {data_bar.reason}; find out "
+                         "which is right.")
+    return {"scale disagreement"}
 
 
 def _aspect(micrograph: Micrograph, stated: StatedFacts) -> float:
@@ -168,8 +175,8 @@ def _aspect(micrograph: Micrograph, stated: StatedFacts) -> float:
 def _data_bar_disagreement(stated: StatedFacts, data_bar: "DataBar", chosen: _Source, columns: int) -> set[str]:
     """Return the flag for a data bar whose printed voltage, magnification, pixel size or field width contradicts."""
     pairs = [(stated.kv, data_bar.kv, BEAM_TOLERANCE), (stated.magnification, data_bar.magnification, BEAM_TOLERANCE),
-             (chosen.um, data_bar.printed_pixel_size_um, REFUSED_DIFFERENCE),
-             (chosen.um * columns, data_bar.printed_field_width_um, REFUSED_DIFFERENCE)]
+             (chosen.um, data_bar.printed_pixel_size_um, CONTRADICTION),
+             (chosen.um * columns, data_bar.printed_field_width_um, CONTRADICTION)]
     differ = any(math.isfinite(first) and math.isfinite(second) and abs(second - first) > limit * first
                  for first, second, limit in pairs)
     return {"data bar disagreement"} if differ else set()

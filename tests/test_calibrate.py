@@ -86,6 +86,19 @@ def test_metadata_that_contradict_themselves_need_a_bar_that_bears_one_out():
         combined(text, bar(10.0, 25.0))
 
 
+@pytest.mark.parametrize(("text", "given"), [("Pixel Size = 250.0 nm", None), ("", 0.25)])
+def test_a_bar_that_another_contradicts_is_no_scale_and_is_still_held_against_the_others(text, given):
+    """A second bar must not keep the first one from contradicting metadata, or what the user gave."""
+    def contradicted(um: float) -> DataBar:
+        return bar(reason="two scale bars contradict each other", contradicted_um=um)
+
+    with pytest.raises(ScaleError, match="scale is unknown.*two scale bars contradict"):
+        combined("", contradicted(0.25))
+    assert combined(text, contradicted(0.252), given=given).flags == ("scale disagreement",)
+    with pytest.raises(ScaleError, match="the scale bar doesn't agree: two scale bars contradict"):
+        combined(text, contradicted(0.27), given=given)
+
+
 def test_cropped_or_rescaled_is_settled_by_the_bar_or_refused():
     text = "Store resolution = 256 * 96\nPixel Size = 250.0 nm"
     with pytest.raises(ScaleError, match="256 px wide"):

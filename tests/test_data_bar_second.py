@@ -25,6 +25,7 @@ def test_a_second_bar_that_contradicts_the_first_is_a_reason_to_refuse():
     bar = read(with_strip("100 µm", length_px=150))
     assert np.isnan(bar.bar_um)
     assert "two scale bars contradict each other: 100 µm over 200.0 px and 100 µm over 150.0 px" in bar.reason
+    assert bar.contradicted_um == pytest.approx(0.5, rel=0.002)
 
 
 def test_a_second_bar_that_agrees_is_covered_and_the_first_counts():

@@ -248,7 +248,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             break
     else:
         reason = f"the scale bar ({said(best)}) contradicts {agreements[id(best)]}"
-        return replace(_refused(reason, final=not best.bar.doubt), contradicted=True)
+        return replace(refused(reason, final=not best.bar.doubt), contradicted=True)
     rivals = [
         pair
         for pair in pairs
@@ -261,12 +261,12 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         settled = _settled([best, *rivals], pairs, agreements)
         if settled is not None:
             return Decision(pair=settled, reason="")
-        return _refused(
+        return refused(
             f"two readings compete: {said(best)} and {said(rivals[0])}",
             final=not (best.bar.doubt and rivals[0].bar.doubt),
         )
     if best.bar.doubt and not (best in proven and _fits_closely(best, facts, widths_px)):
-        return _refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
+        return refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
     reason, accepted = "", None
     same = [best, *_same_in_other_ink(best, pairs)]
     for pair in same[:MOST_INKS]:
@@ -280,8 +280,8 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
     # A layer that holds nothing but print is the better witness against a label.
     witnesses = [pair.label for pair in same if pair.label.ink.cut_out]
     if accepted is not None and agreements[id(accepted)] != "proven" and any(leaves_room(label) for label in witnesses):
-        return _refused(f"the bar's label {best.label.length.text} may hold a decimal point that wasn't read")
-    return _refused(reason) if accepted is None else Decision(pair=accepted, reason="")
+        return refused(f"the bar's label {best.label.length.text} may hold a decimal point that wasn't read")
+    return refused(reason) if accepted is None else Decision(pair=accepted, reason="")
 
 
 def _is_rule_beside(pair: Pair, best: Pair) -> bool:
@@ -336,7 +336,8 @@ def _same_in_other_ink(best: Pair, pairs: list[Pair]) -> list[Pair]:
     return others
 
 
-def _refused(reason: str, *, final: bool = False) -> Decision:
+def refused(reason: str, *, final: bool = False) -> Decision:
+    """Return the refusal where a label and a bar were seen."""
     return Decision(pair=None, reason=reason, final=final, weight=2)
 
 

@@ -31,7 +31,7 @@ from semwear.data_bar.nested import (
     without_parts,
 )
 from semwear.data_bar.other_layers import reads_otherwise
-from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
+from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of, refused
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.second_bar import contradiction, read_by_itself
 from semwear.data_bar.strip import Panel
@@ -53,7 +53,8 @@ class DataBar:
     standard uncertainty of bar_px, from both ends and the label's last decimal; all NaN if no bar was accepted.
     ends_px: ((row, col), (row, col)) of the ends, whole numbers at the middle of pixels, or None. kv, magnification,
     printed_pixel_size_um, printed_field_width_um: NaN if unread. detector: "" if unread. texts: every line read.
-    reason: why no bar was accepted, "" if one was.
+    contradicted_um: pixel size by a bar that was refused since a second bar contradicts it, else NaN, µm. reason: why no
+    bar was accepted, "" if one was.
     """
 
     marks: np.ndarray
@@ -69,6 +70,7 @@ class DataBar:
     printed_pixel_size_um: float = float("nan")
     printed_field_width_um: float = float("nan")
     texts: tuple[str, ...] = ()
+    contradicted_um: float = float("nan")
     reason: str = ""
 
 
@@ -86,10 +88,9 @@ def read_data_bar(micrograph) -> DataBar:
     finder = TextFinder(grey)
     panels, layers = panels_of(grey, rgb, finder)
     widths_px = tuple({cols, picture_columns(panels, rows, cols)})
-    pairs = [pair for layer in layers for pair in _pairs([layer], width_px=cols)]
-    decision, facts = _decided(pairs, layers, widths_px, texts_of(layers))
+    pairs_by_panel = [_pairs([layer], width_px=cols) for layer in layers]
+    decision, facts = _decided(sum(pairs_by_panel, []), layers, widths_px, texts_of(layers))
     on_panel, burnt = decision.pair is not None or decision.final, []
-    groups = [[layer] for layer in layers if decision.pair is None or layer.ink is not decision.pair.ink]
     for undecided in burnt_layers(grey, rgb, panels, finder):
         burnt += undecided
         if on_panel:
@@ -101,10 +102,13 @@ def read_data_bar(micrograph) -> DataBar:
             break
     layers += burnt
     read_pairs = [] if decision.pair is None else [decision.pair]
+    contradicted_um = float("nan")
     if on_panel and decision.pair is not None:
-        apart = [read_by_itself(_pairs(group, width_px=cols), widths_px) for group in [*groups, burnt]]
+        elsewhere = [pairs for pairs in pairs_by_panel if pairs and pairs[0].ink is not decision.pair.ink]
+        apart = [read_by_itself(pairs, widths_px) for pairs in [*elsewhere, _pairs(burnt, width_px=cols)]]
         read_pairs += [pair for pair in apart if pair is not None]
-        decision = contradiction(decision.pair, read_pairs) or decision
+        if (contradicted := contradiction(decision.pair, read_pairs)) is not None:
+            decision, contradicted_um = contradicted, decision.pair.pixel_size_um
     marks = _marks(grey.shape, panels, layers, read_pairs)
     common = dict(
         marks=marks,
@@ -115,6 +119,7 @@ def read_data_bar(micrograph) -> DataBar:
         printed_pixel_size_um=facts.pixel_size_um,
         printed_field_width_um=facts.field_width_um,
         texts=tuple(texts_of(layers)),
+        contradicted_um=contradicted_um,
     )
     if decision.pair is None:
         return DataBar(**common, reason=decision.reason)
@@ -154,14 +159,12 @@ def _decided(
         more = reads_otherwise(decision.pair.label, labels)
         if more:
             text = decision.pair.label.length.text
-            decision = Decision(
-                pair=None, reason=f"the bar's label reads as {text} and as {more}", final=True, weight=2
-            )
+            decision = refused(f"the bar's label reads as {text} and as {more}", final=True)
     if decision.pair is not None and any(
         lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers
     ):
         text = decision.pair.label.length.text
-        decision = Decision(pair=None, reason=f"the bar at the label {text} may be the outline of another", weight=2)
+        decision = refused(f"the bar at the label {text} may be the outline of another")
     return decision, facts
 
 

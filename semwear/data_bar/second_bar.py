@@ -1,10 +1,8 @@
 """A second scale bar on the same picture, as an image program or a montage adds one, and whether it says the same."""
 
 from semwear.data_bar.labels import facts_in
-from semwear.data_bar.pairing import Decision, Pair, decide, said
-
-CONTRADICTING = 0.05
-"""Relative difference of scale from which two bars contradict each other, as for any two sources of a scale."""
+from semwear.data_bar.pairing import Decision, Pair, decide, refused, said
+from semwear.metadata_scale.facts import CONTRADICTION
 
 
 def read_by_itself(pairs: list[Pair], widths_px: tuple[int, ...]) -> Pair | None:
@@ -15,7 +13,6 @@ def read_by_itself(pairs: list[Pair], widths_px: tuple[int, ...]) -> Pair | None
 def contradiction(pair: Pair, others: list[Pair]) -> Decision | None:
     """Return the refusal of a pair that another one contradicts, or None."""
     for other in others:
-        if abs(other.pixel_size_um / pair.pixel_size_um - 1) > CONTRADICTING:
-            reason = f"two scale bars contradict each other: {said(pair)} and {said(other)}"
-            return Decision(pair=None, reason=reason, final=True, weight=2)
+        if abs(other.pixel_size_um / pair.pixel_size_um - 1) > CONTRADICTION:
+            return refused(f"two scale bars contradict each other: {said(pair)} and {said(other)}", final=True)
     return None
