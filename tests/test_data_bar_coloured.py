@@ -97,3 +97,33 @@ def test_a_hollow_coloured_bar_ends_at_the_outside_of_its_walls():
     font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 30)
     ImageDraw.Draw(image).text((300, 418), "0.1 mm", fill=(255, 240, 20), font=font)
     assert_read(read(np.array(image)), 100.0, 301.0)
+
+
+@pytest.mark.parametrize(("covered", "tint"), [(False, None), (True, None), (False, (20, 40, 140))])
+def test_a_bar_that_a_mark_of_another_colour_covers_at_an_end_is_not_read(covered, tint):
+    """The mark hides how far the bar goes on; a panel's own tint hides nothing."""
+    pixels = np.repeat(picture(100, spread=12)[..., None], 3, axis=2)
+    if tint:
+        pixels[340:440] = tint
+    pixels[400:409, 201:442] = (255, 255, 255) if tint else (0, 255, 255)
+    image = Image.fromarray(pixels)
+    draw = ImageDraw.Draw(image)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 30)
+    draw.text((260, 355), "20 µm", fill=(255, 255, 255) if tint else (0, 255, 255), font=font)
+    if covered:
+        draw.rectangle((400, 390, 500, 415), fill=(255, 60, 60))
+    bar = read(np.array(image))
+    if covered:
+        assert math.isnan(bar.bar_um) and bar.reason
+    else:
+        assert_read(bar, 20.0, 241.0, within_px=0.8)
+
+
+def test_coloured_figures_on_a_bright_picture_are_all_seen():
+    """The picture is as bright as the strongest channel of the ink, so that nothing of it may pass for a figure left out."""
+    pixels = np.repeat(picture(205, spread=8)[..., None], 3, axis=2)
+    pixels[392:409, 262:358] = (225, 0, 0)
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 34)
+    ImageDraw.Draw(image).text((256, 412), "20 µm", fill=(225, 0, 0), font=font)
+    assert_read(read(np.array(image)), 20.0, 96.0, within_px=0.5)

@@ -55,16 +55,19 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
     [
         ("x1.00k", 1000.0), ("×1.00k", 1000.0), ("1,000 x", 1000.0), ("Mag = 1.00 K X", 1000.0), ("200x", 200.0),
         ("X3.50k", 3500.0), ("10 000 x", 10000.0), ("MAG: 714x", 714.0), ("Mag  500.00 K X", 500000.0),
-        ("img m6  1,000 X", 1000.0),
+        ("img m6  1,000 X", 1000.0), ("500 x  X 1.2 Y 3.4 mm", 500.0),
     ],
 )  # fmt: skip
 def test_magnifications(text, magnification):
     assert facts_in([text], []).magnification == pytest.approx(magnification)
 
 
-@pytest.mark.parametrize("text", ["Stage X 11.048 mm", "x 500 µm", "MAG:073x"])
+@pytest.mark.parametrize(
+    "text", ["Stage X 11.048 mm", "x 500 µm", "MAG:073x", "30.3  X 19.981 Y 26.941 mm", "21:58:41 X-6.119Y27.264mm", "x = 12.5, y = -3"]
+)
 def test_what_is_no_magnification(text):
-    """A length after an x is a place or a size, and a nought before other figures was another figure."""
+    """A length after an x is a place or a size, x before y a place of the stage, and a nought before other figures was another
+    figure."""
     assert math.isnan(facts_in([text], []).magnification)
 
 

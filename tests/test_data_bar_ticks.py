@@ -128,3 +128,17 @@ def test_even_strokes_on_a_strip_are_ticks_and_no_rules_between_columns():
         pixels[447:471, 300 + 20 * place : 303 + 20 * place] = 0
     pixels = written(pixels, "30 µm", 446, 530, size=22, ink=0, face="DejaVuSans-Bold.ttf")
     drawn_bars.assert_read(drawn_bars.read(pixels), 30.0, 200.0)
+
+
+@pytest.mark.parametrize("side", [5, 7])
+def test_round_dots_that_mark_a_scale_are_a_row_of_ticks(side):
+    """Eleven dots drawn as rhombs and discs, 21 px apart, are ten intervals between their middles."""
+    pixels = picture()
+    pixels[400:] = 0
+    rows, cols = np.mgrid[:side, :side] - side // 2
+    dot = (abs(rows) + abs(cols) <= side // 2) if side == 5 else (rows**2 + cols**2 <= (side / 2) ** 2)
+    for place in range(11):
+        pixels[450 : 450 + side, 300 + 21 * place : 300 + 21 * place + side][dot] = 255
+    bar = read(pixels, "300 µm", 418, 360)
+    assert (bar.reason, bar.bar_um) == ("", 300.0)
+    assert bar.bar_px == pytest.approx(210.0, abs=0.3)

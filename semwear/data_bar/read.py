@@ -35,6 +35,7 @@ from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.second_bar import contradiction, read_by_itself
 from semwear.data_bar.strip import Panel
+from semwear.data_bar.surroundings import covered_in_another_colour
 from semwear.data_bar.text_finder import TextFinder
 
 SMALLEST_PICTURE_PX = 48
@@ -101,6 +102,9 @@ def read_data_bar(micrograph) -> DataBar:
         if decision.pair is not None or decision.final:
             break
     layers += burnt
+    if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
+        text = decision.pair.label.length.text
+        decision = refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)
     read_pairs = [] if decision.pair is None else [decision.pair]
     contradicted_um = float("nan")
     if on_panel and decision.pair is not None:
@@ -166,6 +170,12 @@ def _decided(
         text = decision.pair.label.length.text
         decision = refused(f"the bar at the label {text} may be the outline of another")
     return decision, facts
+
+
+def _is_covered(rgb: np.ndarray, pair: Pair) -> bool:
+    row_0, row_1, col_0, col_1 = pair.bar.box
+    down, right = pair.ink.row_0, pair.ink.col_0
+    return covered_in_another_colour(rgb, (row_0 + down, row_1 + down, col_0 + right, col_1 + right))
 
 
 def _nothing(shape: tuple[int, int], reason: str) -> DataBar:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
-from semwear.data_bar.ink import Ink
+from semwear.data_bar.ink import COLOUR_CHROMA, Ink
 from semwear.data_bar.label_point import Label, end_columns, label_columns
 from semwear.data_bar.two_tones import INK_AGAIN, label_in_other_tone
 
@@ -16,6 +16,9 @@ RIM_INK = 0.95
 WIDEST_GAP, SOFTER_INK, GOES_ON_SHARE = 2.0, 40.0, 0.7
 """Gap between a label and half of a bar at most, in letter heights; grey by which ink may be softer in the other half and
 has to stand out from the picture; share of the other half's columns with ink."""
+
+BESIDE_PX, SAME_HUE = 4, 0.7
+"""Pixels beside a bar's end in which another colour is looked for, and cosine between two directions of colour that are one."""
 
 
 def doubt_on_panel(ink: Ink, label: Label, bar: Bar) -> str:
@@ -43,6 +46,36 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
         return ""  # Nothing else in the picture has a colour.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return LABEL_IN_OTHER_TONE if other else ""
+
+
+def covered_in_another_colour(rgb: np.ndarray, box: tuple[int, int, int, int]) -> bool:
+    """Tell whether a mark of another colour than the bar's touches one of its ends, under which it may go on.
+
+    rgb: (rows, cols, 3) uint8; box: rows and columns of the bar in it.
+
+    >>> rgb = np.full((40, 90, 3), 90, np.uint8)
+    >>> rgb[18:22, 10:60] = 0, 255, 255
+    >>> before = covered_in_another_colour(rgb, (18, 22, 10, 60))
+    >>> rgb[12:28, 60:90] = 255, 0, 0
+    >>> before, covered_in_another_colour(rgb, (18, 22, 10, 60))
+    (False, True)
+    """
+    row_0, row_1, first, last = box
+    known = [_hue(rgb[row_0:row_1, first:last])]  # Of the bar, and of a tinted panel on which it lies.
+    known += [_hue(rows[:, first:last]) for rows in (rgb[max(row_0 - 8, 0) : max(row_0 - 3, 0)], rgb[row_1 + 3 : row_1 + 8]) if len(rows)]
+    beside = (rgb[row_0:row_1, max(first - BESIDE_PX - 1, 0) : max(first - 1, 0)], rgb[row_0:row_1, last + 1 : last + 1 + BESIDE_PX])
+    hues = [_hue(part) for part in beside if part.size]
+    return any(hue.any() and max(float(one @ hue) for one in known) < SAME_HUE for hue in hues)
+
+
+def _hue(pixels: np.ndarray) -> np.ndarray:
+    """Return the direction in which a colour differs from grey, (3,) of length 1, or noughts for grey. JPEG lets a colour fade
+    beyond its ink, but keeps its direction."""
+    colour = np.median(pixels.reshape(-1, 3).astype(float), axis=0)
+    if np.ptp(colour) < COLOUR_CHROMA:
+        return np.zeros(3)
+    apart = colour - colour.mean()
+    return apart / np.linalg.norm(apart)
 
 
 def lies_between_longer(plane: np.ndarray, bar: Bar) -> bool:

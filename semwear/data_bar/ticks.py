@@ -23,6 +23,8 @@ LEAST_FLATNESS = 2.0
 """Length of a row of ticks over their height: strokes of a few letters are shorter."""
 DOT_HEIGHT = 1.2
 """Height over width up to which a mark is a dot."""
+LEAST_DOT_AREA = 0.5
+"""Area of a dot in its box: a rhomb has half of it, a disc 0.79."""
 LEAST_DOTS = 9
 """How many dots of a row that mark a scale in place of ticks must be found."""
 CLOSEST_TICKS = 1.6
@@ -51,7 +53,7 @@ def tick_rows(
         return []
     left, top, width, height, area = boxes.T
     thin = (height >= 3) & (height <= 60) & (width <= 10) & (height >= DOT_HEIGHT * width) & (area >= 0.8 * width * height)
-    thin |= (height >= 2) & (height <= LARGEST_DOT_PX) & (np.abs(width - height) <= 1) & (area >= 0.7 * width * height)
+    thin |= (height >= 2) & (height <= LARGEST_DOT_PX) & (np.abs(width - height) <= 1) & (area >= LEAST_DOT_AREA * width * height)
     left, top, width, height = left[thin], top[thin], width[thin], height[thin]
     found: list[Bar] = []
     for index in np.argsort(-height, kind="stable")[:400]:
