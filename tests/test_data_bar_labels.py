@@ -50,6 +50,11 @@ def test_a_length_below_a_heading_belongs_to_the_heading():
     assert not lengths_in("ture 60.00 um", before="Aper")[0].may_label
 
 
+def test_nanometres_go_up_to_five_figures():
+    assert [length.um for length in lengths_in("50000 nm")] == [50.0]
+    assert not lengths_in("50000 µm") and not lengths_in("500000 nm")
+
+
 @pytest.mark.parametrize(
     ("text", "magnification"),
     [

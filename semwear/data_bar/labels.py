@@ -16,7 +16,7 @@ SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
 PIXEL_SIZES_UM = (1e-4, 20.0)
 """Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
 
-_NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{1,4}(?:[.,]\d{1,4})?)"
+_NUMBER = r"(?P<number>[1-9]\d{0,2}(?:,\d{3})+|\d{5}(?=\s*nm)|\d{1,4}(?:[.,]\d{1,4})?)"
 _UNIT = r"(?P<unit>[nN][mM]|[µuUpP][mM]|[mM][mM]|[mM]icrons?|MICRONS?)"
 _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _FIELD_ABROAD = r"bildbreite|feldbreite|champ|largeur|largura|ancho|anchura"
