@@ -31,21 +31,16 @@ def detector(rng: np.random.Generator) -> Detector:
     )
 
 
-def tilt_yield(slope: np.ndarray | float) -> np.ndarray:
-    """Secondary yield over that of level ground, sec of the tilt, for a slope (rise over run)."""
-    return np.sqrt(1 + np.square(slope))
-
-
 def signal(height_um: np.ndarray, carbon: np.ndarray, film: np.ndarray, pixel_um: float, d: Detector) -> np.ndarray:
     """Signal over that of clean level iron. `carbon` and `film` are shares (0-1) of cover."""
     h = cv2.GaussianBlur(height_um.astype(np.float32), (0, 0), 0.6)
     # Sobel sums 8 weights over one pixel each way.
     gx, gy = (cv2.Sobel(h, cv2.CV_32F, *axis) / (8 * pixel_um) for axis in ((1, 0), (0, 1)))
-    slope2 = gx * gx + gy * gy
-    rise = -(gx * np.cos(d.side) + gy * np.sin(d.side)) / np.sqrt(1 + slope2)
+    secant = np.sqrt(1 + (gx * gx + gy * gy))
+    rise = -(gx * np.cos(d.side) + gy * np.sin(d.side)) / secant
     out = 1 + d.sided * rise
     if not d.backscattered:
-        out *= np.minimum(np.sqrt(1 + slope2), 3)
+        out *= np.minimum(secant, 3)
     # Electrons also leave through the sides of ridges: convex ground within their range shines.
     reach = float(np.clip(0.8 / pixel_um, 1.0, 4.0))
     convex = (h - cv2.GaussianBlur(h, (0, 0), reach)) / (0.25 * reach * pixel_um)
