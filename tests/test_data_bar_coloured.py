@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from drawn_bars import FONTS, assert_read, picture, read
+from drawn_bars import COLS, FONTS, assert_read, picture, read
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar.bar_ends import MELTS, plain_bar
@@ -40,6 +40,21 @@ def test_a_coloured_block_of_several_is_no_bar():
     """Three blocks span 200 px; one of them, whose ends are as soft, would give a fifth of that."""
     bar = read(coloured([(201, 241), (281, 321), (361, 401)], (255, 160, 0), quality=60, thick=9))
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(200.0, abs=1.5)
+
+
+@pytest.mark.parametrize("row", [400, 401])
+@pytest.mark.parametrize("col", [60, 61])
+def test_thin_coloured_ticks_are_measured_by_their_brightness_where_they_stand_out(row, col):
+    """A green line and ticks of 1 px over a wavy picture: JPEG with coarse colour smears their colour, not their brightness."""
+    waves = picture(55, spread=4) + 30 * np.sin(np.arange(COLS) / 9)
+    pixels = np.repeat(np.clip(waves, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    pixels[row, col:397] = pixels[row - 3 : row + 4, col] = pixels[row - 3 : row + 4, 396] = (0, 255, 60)
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSansMono.ttf"), 18)
+    ImageDraw.Draw(image).text((200, 372), "200nm", fill=(0, 255, 60), font=font)
+    file = io.BytesIO()
+    image.save(file, "JPEG", quality=80, subsampling=2)
+    assert_read(read(np.array(Image.open(file))), 0.2, 396 - col, within_px=0.5)
 
 
 @pytest.mark.parametrize(("start", "length", "sure"), [(99.8, 200.0, True), (97.9, 201.9, False), (99.8, 100.0, False)])

@@ -163,6 +163,18 @@ def test_a_bar_nearly_as_wide_as_its_box_leaves_the_box_whole(ink):
     assert_read(read(pixels), 20.0, 150.0)
 
 
+@pytest.mark.parametrize("uneven", [2, 3])
+def test_a_box_whose_sides_are_uneven_is_whole_below_its_bar(uneven):
+    """JPEG lets the tone of a box vary by some grey levels in the columns at its sides."""
+    pixels = picture()
+    pixels[20:62, 100:500] = 227
+    pixels[20:62, 500 - uneven : 500 : 2] = 236
+    pixels[20:62:2, 500 - uneven : 500] = 222
+    pixels[49:54, 107:490] = 0
+    (panel,) = find_panels(pixels)
+    assert (panel.row_0, panel.row_1, panel.col_1) == (20, 62, 500)
+
+
 def test_a_piece_of_a_strip_that_letters_cut_off_is_no_box():
     bar = read_data_bar(read_micrograph(STUDY / "V8_in-track_1.jpg"))
     assert bar.bar_label == "40.0 µm" and bar.bar_px == pytest.approx(50.0, abs=0.5)  # truth: 0.8 µm a pixel

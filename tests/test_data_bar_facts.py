@@ -100,6 +100,8 @@ def test_three_figures_after_a_point_may_be_thousands():
         ("2033 08 12 400x", 400.0),
         ("Mag 12 400 x", 12400.0),
         ("WD 10 mm 12 400x", 12400.0),
+        ("MAG9.200  DET SE", math.nan),
+        ("MAG9,200 x", 9200.0),
     ],
 )
 def test_figures_of_an_image_or_a_date_are_no_magnification(text, magnification):

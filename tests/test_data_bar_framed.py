@@ -5,6 +5,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from drawn_bars import assert_read, picture, read, written
 
 from semwear.data_bar.bar_ends import plain_bar
 from semwear.data_bar.ink import Ink
@@ -46,6 +47,17 @@ def test_the_outline_of_a_bar_of_another_tone_is_not_the_bar():
     assert not lies_around_another(pair, black, [replace(inner, doubt="it may be the inside of a hollow bar")])
     assert not lies_around_another(replace(pair, ink=black, bar=inner), white, [outer])
     assert not lies_around_another(pair, white, [inner])
+
+
+def test_a_hollow_bar_is_no_outline_of_the_picture_that_shows_in_it():
+    """A white frame of 144 px on a dark strip with noise, whose inside has the strip's grey."""
+    pixels = picture(60, spread=3)
+    pixels[:400] = picture(120, spread=40)[:400]
+    strip = pixels[430:446, 400:544].copy()
+    pixels[430:446, 400:544] = 255
+    pixels[432:444, 402:542] = strip[2:-2, 2:-2]
+    pixels = written(pixels, "10 µm", 426, 556, size=20)
+    assert_read(read(pixels), 10.0, 144.0, within_px=0.5)
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,8 @@ from semwear.data_bar.words import Printed
         ("10 µm", 10.0), ("10µm", 10.0), ("10μm", 10.0), ("10um", 10.0), ("10.0um", 10.0), ("10 UM", 10.0),
         ("500 nm", 0.5), ("500nm", 0.5), ("1 mm", 1000.0), ("1.00mm", 1000.0), ("2.5 µm", 2.5), ("2,5 µm", 2.5),
         ("1,000 µm", 1000.0), ("1OO µm", 100.0), ("lO nm", 0.01), ("x1,000 10µm", 10.0), ("15kV X500 50µm 0012", 50.0),
-        ("Scale bar = 20 µm", 20.0), ("10 pm", 10.0),
+        ("Scale bar = 20 µm", 20.0), ("10 pm", 10.0), ("I 200 microns", 200.0), ("1 20 um", 20.0), ("11 300um", 300.0),
+        ("Scale 10 µm", 10.0), ("15 kV 20 µm", 20.0), ("2.50 KX 10 µm", 10.0), ("x10.0k SE(M) 5.00um", 5.0), ("TLD 20 µm", 20.0),
     ],
 )  # fmt: skip
 def test_lengths_that_label_a_bar(text, um):
@@ -33,7 +34,8 @@ def test_lengths_that_label_a_bar(text, um):
     [
         "WD = 10 mm", "WD 10mm", "WD: 10.0 mm", "HFW 50 µm", "FOV: 300 µm", "Width = 500 nm", "Pixel Size = 2 nm",
         "Aperture Size = 30.00 µm", "10.0kV 10.0mm x1.00k SE(M)", "2 nm/px", "20 µm x 15 µm", "14.4 µm", "556.0 nm",
-        "10 m", "10 kV", "1000x", "20 Pa", "", "25 mA", "10 µmol",
+        "10 m", "10 kV", "1000x", "20 Pa", "", "25 mA", "10 µmol", "Ap 120 µm", "InL  Ap 60 µm", "SLIT 20 µm", "Spacing: 50 nm",
+        "Sample 20 µm", "Probe 10 nm", "15 kV  Film 50 µm",
     ],
 )  # fmt: skip
 def test_lengths_that_never_label_a_bar(text):

@@ -86,6 +86,24 @@ def test_more_figures_than_were_read_show_that_one_was_lost(read, lost):
     assert lost_start(label.ink, label.printed.line, label.printed.reading, label.length) == lost
 
 
+def test_the_dots_of_a_figure_are_no_figures_of_their_own():
+    """10 drawn of dots of 4 px that are a pixel apart, five to a column of figures and seven to a row."""
+    dots = {"1": "00100 01100 00100 00100 00100 00100 01110", "0": "01110 10001 10011 10101 11001 10001 01110"}
+    plane = np.zeros((60, 120), np.uint8)
+    for place, figure in enumerate("10"):
+        for row, marks in enumerate(dots[figure].split()):
+            for col in (col for col, mark in enumerate(marks) if mark == "1"):
+                top, left = 10 + 5 * row, 20 + 30 * place + 5 * col
+                plane[top : top + 4, left : left + 4] = 255
+    inked = np.flatnonzero(plane.any(axis=0))
+    line = Line(row_0=10, row_1=44, col_0=int(inked[0]), col_1=int(inked[-1]) + 1, letter_px=34.0, regularity=2)
+    ink = Ink(plane=plane, mask=plane > 110, low=30.0, high=255.0, row_0=0, col_0=0, name="panel", cut_out=True)
+    width = line.col_1 - line.col_0
+    places = [(col - line.col_0) / width for col in (32, 62, 74, 74, 74)]
+    assert lost_start(ink, line, reading("10 um", places), lengths_in("10 um")[0]) == ""
+    assert lost_start(ink, line, reading("0 um", places[1:]), lengths_in("1 um")[0]) == "a figure"
+
+
 @pytest.mark.parametrize("face", ["DejaVuSerif-Italic.ttf", "STIXGeneralItalic.ttf", "STIXGeneralBol.ttf", "cmr10.ttf"])
 @pytest.mark.parametrize("text", ["20 µm", "30 µm", "50 µm", "200 µm", "500 µm"])
 def test_slanted_and_narrow_figures_hold_no_decimal_point(face, text):

@@ -4,7 +4,8 @@ import math
 
 import numpy as np
 import pytest
-from drawn_bars import assert_read, picture, read, written
+from drawn_bars import FONTS, assert_read, picture, read, written
+from PIL import ImageFont
 
 from semwear.data_bar.bar_ends import plain_bar
 from semwear.data_bar.bars import with_continuation_doubted
@@ -138,6 +139,28 @@ def test_a_label_that_the_edge_of_the_picture_cuts_is_not_read(text):
         wide = written(np.hstack([np.zeros((480, 60), np.uint8), pixels]), text, 424, 60 - cut, size=20)
         bar = read(np.ascontiguousarray(wide[:, 60:]))
         assert math.isnan(bar.bar_um) or bar.bar_label == text, cut
+
+
+def test_a_label_that_begins_near_the_edge_in_the_very_column_of_its_bar_is_whole():
+    """Bar and label both begin 8 px from the edge; a figure before the label would reach into that blank."""
+    pixels = picture()
+    pixels[445:456, 7:178], pixels[446:455, 8:177] = 255, 0
+    first = 8 - ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 34).getbbox("40 µm")[0]
+    pixels = written(pixels, "40 µm", 400, first, size=34, ink=0, face="DejaVuSans-Bold.ttf", stroke_width=1, stroke_fill=255)
+    assert_read(read(pixels), 40.0, 169.0)
+
+
+@pytest.mark.parametrize("face", ["DejaVuSans.ttf", "DejaVuSansMono.ttf"])
+def test_a_label_that_is_cut_where_its_bar_begins_at_its_second_figure_is_not_read(face):
+    font = ImageFont.truetype(str(FONTS / face), 20)
+    second = round(font.getlength("1") + font.getbbox("5")[0])
+    for cut in range(2, second - 3, 2):
+        pixels = picture()
+        pixels[420:] = 0
+        pixels[460:464, second - cut : second - cut + 200] = 255
+        wide = written(np.hstack([np.zeros((480, 60), np.uint8), pixels]), "150 µm", 424, 60 - cut, size=20, face=face)
+        bar = read(np.ascontiguousarray(wide[:, 60:]))
+        assert math.isnan(bar.bar_um) or bar.bar_label == "150 µm", cut
 
 
 def test_a_length_in_microns_is_a_label():

@@ -63,6 +63,28 @@ def is_in_blocks(piece: np.ndarray) -> bool:
     return bool(len(inner) >= 3 and 0.3 <= np.median(inner) <= 0.7)
 
 
+FREE_SHARE = 0.2
+"""Columns at either end of a bar with a label inside that are solid at least, as a share of its length."""
+
+
+def is_free_at_ends(piece: np.ndarray) -> bool:
+    """Tell whether a piece is solid at both ends and has holes in its middle only, as those of a label: an outline has them all along.
+
+    >>> piece = np.ones((12, 90), bool)
+    >>> piece[3:9, 30:60:3] = False
+    >>> is_free_at_ends(piece)
+    True
+    >>> piece[3:9, 1:89] = False
+    >>> is_free_at_ends(piece)
+    False
+    """
+    holes = np.flatnonzero(~piece[1:-1].all(axis=0))
+    # The outermost columns may be covered in part.
+    holes = holes[(holes > 1) & (holes < piece.shape[1] - 2)]
+    least = FREE_SHARE * piece.shape[1]
+    return bool(len(holes) and holes[0] >= least and holes[-1] < piece.shape[1] - least)
+
+
 WIDEST_TICK_PX = 4
 
 

@@ -27,6 +27,8 @@ LEAST_EVEN, WHOLE_HEIGHT = 5, 0.85
 """Number of evenly spaced strokes from which they are ticks, and height of a rule between columns, as a share of the panel's."""
 BEYOND_INK = 1.35
 """Contrast, in that of coloured ink, from which a pixel is its shadow or outline."""
+CLEAR_GROUND = 0.45
+"""Contrast of the brightest of the picture around coloured ink at most, in that of the ink, where the ink is clear of it."""
 DARK_OUTLINE = 40
 """Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
 FEW_BRIGHT, FEWEST_DARK_PX = 0.1, 60
@@ -222,6 +224,10 @@ def burnt_ink(grey: np.ndarray, rgb: np.ndarray | None, panels: tuple[Panel, ...
             else:
                 colour = _burnt(chroma, coloured, high, high - LEAST_CHROMA, "coloured ink", strongest)
                 yield replace(colour, cut_out=True)
+                bright = _brightness_of(grey, coloured, coloured & (chroma >= FULL_COLOUR * high), clear=True)
+                if bright is not None:
+                    sharp = _burnt(bright, (bright >= 128) & outside, 230.0, 170.0, "coloured ink that stands out", strongest)
+                    yield replace(sharp, cut_out=True)
     if brightest - darkest < 50:
         return
     level = level_of_ink(grey, outside)
@@ -254,11 +260,12 @@ def _outlined(plane: np.ndarray, outside: np.ndarray, top: float, bottom: float,
     return Ink(plane=alone, mask=pieces, low=30.0, high=235.0, row_0=0, col_0=0, name=name, cut_out=True, raw=stretched)
 
 
-def _brightness_of(grey: np.ndarray, coloured: np.ndarray, full: np.ndarray) -> np.ndarray | None:
+def _brightness_of(grey: np.ndarray, coloured: np.ndarray, full: np.ndarray, *, clear: bool = False) -> np.ndarray | None:
     """Return coloured ink as it stands out in brightness, (rows, cols) uint8, or None if its ground isn't flat enough.
 
     coloured, full: (rows, cols) bool, True on pixels with some colour and with the full colour of the ink. JPEG stores colour
-    at half resolution, so that ends are sharper in brightness, and the outline of ink takes on some colour.
+    at half resolution, so that ends are sharper in brightness, and the outline of ink takes on some colour. clear: whether the
+    ground needn't be flat where hardly any of it comes near to the ink.
     """
     around = thickened(coloured, 6) & ~thickened(coloured, 3)
     ground = grey[around].astype(np.float32)
@@ -269,7 +276,9 @@ def _brightness_of(grey: np.ndarray, coloured: np.ndarray, full: np.ndarray) -> 
     # A shadow or an outline is no ink: it lies on the other side of the ground, or farther from it than ink does.
     contrast *= 1.0 if float(np.median(contrast[full])) > 0 else -1.0
     top = float(np.percentile(contrast[full], 75))
-    if top < 60 or np.ptp(np.percentile(ground, (10, 90))) > 30:
+    if top < 60:
+        return None
+    if np.ptp(np.percentile(ground, (10, 90))) > 30 and not (clear and np.percentile(contrast[around], 98) <= CLEAR_GROUND * top):
         return None
     contrast[contrast > BEYOND_INK * top] = 0.0
     return np.where(thickened(coloured, 2), np.clip(contrast * (255.0 / top), 0, 255), 0).astype(np.uint8)

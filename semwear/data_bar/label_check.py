@@ -32,23 +32,26 @@ WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
 EDGE_BLANK, EDGE_PLACE = 0.5, 1.3
 """Blank at the picture's edge, and place of a label's first figure, in heights of a letter, up to which the edge may have cut one off."""
+ALIGNED_BLANK, ALIGNED = 0.3, 0.1
+"""Blank at the picture's edge before a label at least that begins with its bar, and how far they may differ, in heights of a letter."""
 CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
 """Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
 SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
 
-def label_doubt(label: Label, agreement: str, *, bar_px: float) -> tuple[str, bool]:
+def label_doubt(label: Label, agreement: str, *, bar_px: float, bar_col: float = math.nan) -> tuple[str, bool]:
     """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted).
 
-    bar_px: length of its bar. A reading by which a pixel would have a size that no micrograph has says nothing.
+    bar_px: length of its bar; bar_col: first column of the bar in the picture. A reading by which a pixel would have a size
+    that no micrograph has says nothing.
     """
     printed, wanted = label.printed, label.length
     inverse, proven = printed.inside is not None, agreement == "proven"
     if proven and _least_probability(printed.reading, wanted) >= SURE_CHARACTER:
         return "", False
     own = printed.line if inverse else _own_columns(label)
-    if not proven and not inverse and (lost := _lost_before(label, own)):
+    if not proven and not inverse and (lost := _lost_before(label, own, bar_col)):
         return lost, False
     before = None if inverse or label.ink.raw is None else read_from_before(label.ink, own)
     if before is not None and not proven and (longer := _longer(label, own, before)):
@@ -66,23 +69,40 @@ def label_doubt(label: Label, agreement: str, *, bar_px: float) -> tuple[str, bo
         return f"the bar's label {wanted.text} may hold a decimal point that wasn't read", True
     if not proven and re.search(r"[.,]\d", wanted.text) and not point_is_printed(label):
         return f"the decimal point of the bar's label {wanted.text} isn't sure", False
-    if not proven and not label.ink.cut_out and _is_touched(label):
+    if not proven and not label.ink.cut_out and not inverse and _is_touched(label):
         return f"the picture touches the bar's label {wanted.text}", False
     if votes < VOTES_NEEDED[agreement]:
         return f"the bar's label isn't sure to read {wanted.text}", False
     return "", False
 
 
-def _lost_before(label: Label, own: Line) -> str:
-    """Say what may be missing before the first figure of a label, whose own box is given; "" for nothing."""
+def _lost_before(label: Label, own: Line, bar_col: float) -> str:
+    """Say what may be missing before the first figure of a label, whose own box is given; "" for nothing.
+
+    bar_col: first column of its bar in the picture.
+    """
     wanted, line = label.length, label.printed.line
     first = label.ink.col_0 + label.printed.reading.column(line, wanted.start)
     at_edge = label.ink.mask[max(line.row_0, 0) : line.row_1, : max(int(EDGE_BLANK * line.letter_px), 2)]
-    if first <= EDGE_PLACE * line.letter_px and label.ink.col_0 == 0 and at_edge.any():
+    at_edge = at_edge.any() and not _begins_with_bar(label, bar_col)
+    if first <= EDGE_PLACE * line.letter_px and label.ink.col_0 == 0 and at_edge:
         return f"the bar's label {wanted.text} begins at the picture's edge, where a figure may be cut off"
     lost = lost_start(label.ink, line, label.printed.reading, wanted)
     lost = lost or ("a figure" if has_figure_before(label.ink, own) else "")
     return f"{lost} before the bar's label {wanted.text} may be missing" if lost else ""
+
+
+def _begins_with_bar(label: Label, bar_col: float) -> bool:
+    """Tell whether a label near the picture's edge begins in the very column of its bar, with a blank before both.
+
+    The edge would have cut a figure before it in two, since figures are broader than that blank.
+    """
+    line, ink = label.printed.line, label.ink
+    if not ink.cut_out:
+        return False  # The picture may have ink anywhere.
+    inked = np.flatnonzero(ink.mask[max(line.row_0, 0) : line.row_1].any(axis=0))
+    blank = int(inked[0]) if len(inked) else 0
+    return blank >= ALIGNED_BLANK * line.letter_px and abs(blank - bar_col) <= max(1.0, ALIGNED * line.letter_px)
 
 
 def _read_again(label: Label, own: Line, around: Reading | None) -> list[Reading]:

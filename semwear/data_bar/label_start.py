@@ -22,6 +22,8 @@ LEFT_OUT_SHARE = 0.6
 """Share of the range from which what was left out beside an outlined label may be a figure."""
 LEAST_HEIGHT = 0.5
 """Height of a figure at least, in heights of a letter, however faint its upper end is."""
+DOT_BLANK = 0.05
+"""Blank between the dots of one figure at most, in heights of a letter."""
 FULL_HEIGHT = 0.8
 """Height from which a piece inside a line is a whole figure."""
 
@@ -63,7 +65,11 @@ def _has_more_figures(ink: Ink, line: Line, reading: Reading, length: Length) ->
     last = round(reading.column(line, figures[-1]))
     inked = _inked(ink, line)[:, max(line.col_0, 0) : line.col_1]
     number = 0
-    for start, stop in stretches_of(inked.any(axis=0)):
+    # The dots of one figure are parted by less than figures are.
+    blank = ~inked.any(axis=0)
+    for start, stop in stretches_of(blank):
+        blank[start:stop] = stop - start > DOT_BLANK * line.letter_px
+    for start, stop in stretches_of(~blank):
         rows = np.flatnonzero(inked[:, start:stop].any(axis=1))
         high = rows[-1] - rows[0] + 1 >= FULL_HEIGHT * line.letter_px
         number += high and line.col_0 + (start + stop) / 2 <= last + 0.25 * line.letter_px

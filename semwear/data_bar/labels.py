@@ -22,17 +22,23 @@ _LENGTH = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_UNIT}(?![A-Za-z0-9])")
 _FIELD_ABROAD = r"bildbreite|feldbreite|champ|largeur|largura|ancho|anchura"
 _OTHER_LENGTH = re.compile(
     r"(?:[=:]|(?<!/)\b(?:wd|w\.d\.?|hfw|vfw|hfov|vfov|fov|fw|field|width|view|size|px|pixel|apert\w*|apt|spot|dist\w*|"
-    r"stage|depth|height|working|distance|step|thickness|res\w*|aa|arbeitsabstand|blende|gr[oö](?:ss|ß)e|"
+    r"ap|slit|iris|spacing|pitch|gap|stage|depth|height|working|distance|step|thickness|res\w*|aa|arbeitsabstand|blende|gr[oö](?:ss|ß)e|"
     rf"diaphragme|ouverture|taille|campo|abertura|clona|pole|šířka|diafragma|{_FIELD_ABROAD}))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
 _BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
+_WORD_BEFORE = re.compile(r"(?<![^\W_])(?P<word>[^\W\d_]{2,})\s*[.=:]?\s*$")
+"""A word right before a length names it: the length of anything but the bar."""
+_UNIT_OF_VALUE = re.compile(r"[kM]?[vV]|KV|[kK]?[xX×]|[kmM]?Pa|mbar|[munpµ]?[AsmS]|MM|UM|NM|deg|eV|keV|fps|px|min|sec|AM|PM|am|pm")
+"""Units of other facts, which belong to the figures before them."""
+_JUNK = re.compile(r"[IilTtJjHLE]+")
+"""What ticks and ends of bars are read as."""
 _AFTER_KV = re.compile(r"\bk\s?v\W*(?:wd)?\W*$|kv\s*$", re.IGNORECASE)
 _KV = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?)\s?k\s?v(?![a-z])", re.IGNORECASE)
 _FACTOR = r"((?<!\d )\d{1,3}(?:[, ]\d{3})+|\d+(?:[.,]\d+)?)"
 _NO_UNIT = r"(?!\s*(?:[nµum]m|k?v|[km]?pa|[npµu]a|[mµun]?s|deg)(?![a-z]))"
 _MAGNIFICATIONS = (
-    re.compile(rf"(?:mag(?!e|ing)\w*|\bm(?!\d))\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
+    re.compile(rf"(?:mag(?!e|ing)[^\W\d]*|\bm(?!\d))\W*?{_FACTOR}\s?(k?)(?:\s?[x×])?(?![\w.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![a-z\d])[x×]\s?{_FACTOR}\s?(k?)(?![a-z\d.,:/]){_NO_UNIT}", re.IGNORECASE),
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
@@ -122,6 +128,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         # Widely spaced letters part a word.
         heads = (lead, re.sub(r"\s", "", before + text[: match.start()]))
         other = any(_OTHER_LENGTH.search(head) for head in heads) and not _BAR_WORD.search(lead)
+        other |= _is_named(text[: match.start()])
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
         other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)
@@ -137,6 +144,21 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
             )
         )
     return tuple(found)
+
+
+def _is_named(head: str) -> bool:
+    """Tell whether a word of two letters or more stands right before a length, and names it as that of something else.
+
+    No such words are those of a scale, a detector, a unit of the value before, and what the marks at a bar's ends are read as.
+
+    >>> [_is_named(head) for head in ("WD=9 mm  Iris ", "Scale bar ", "15 kV  SE ", "15 kV ", "I ")]
+    [True, False, False, False, False]
+    """
+    match = _WORD_BEFORE.search(head)
+    if match is None or _BAR_WORD.search(head) or _JUNK.fullmatch(match["word"]):
+        return False
+    of_value = re.search(r"\d\s?$", head[: match.start()]) and _UNIT_OF_VALUE.fullmatch(match["word"])
+    return not of_value and not _DETECTOR.search(head[match.start() :])
 
 
 def _unit(text: str) -> str:

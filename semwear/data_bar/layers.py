@@ -9,6 +9,7 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink, burnt_ink, panel_ink
 from semwear.data_bar.labels import Facts, facts_in
+from semwear.data_bar.plates import is_bar_itself
 from semwear.data_bar.strip import Panel, find_panels
 from semwear.data_bar.text_finder import TextFinder
 from semwear.data_bar.words import Words, read_words, rows_read_again
@@ -54,21 +55,29 @@ def facts_read_again(layers: list[Layer], facts: Facts) -> Facts:
     return replace(facts, **settled)
 
 
-def panels_of(grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder) -> tuple[tuple[Panel, ...], list[Layer]]:
-    """Find panels and what is on them; a small rectangle that holds neither text nor bar may be the bar itself."""
-    panels, layers = [], []
+def panels_of(
+    grey: np.ndarray, rgb: np.ndarray | None, finder: TextFinder
+) -> tuple[tuple[Panel, ...], list[Layer], tuple[Panel, ...]]:
+    """Return panels, what is on them, and plates: rectangles that hold a label alone and may be the bar, looked at as burnt in.
+
+    A small rectangle that holds neither text nor bar may be the bar, too.
+    """
+    panels, layers, plates = [], [], []
     for panel in find_panels(grey):
         ink = panel_ink(grey, rgb, panel)
         layer = None if ink is None else Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1], finder=finder))
         printed = layer is not None and (
             any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
         )
+        if layer is not None and is_bar_itself(layer.words, panel, grey.shape):
+            plates.append(panel)
+            continue
         if layer is not None and _is_cut_through(layer.words, panel, grey.shape):
             continue
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
             layers += [] if layer is None else [layer]
-    return tuple(panels), layers
+    return tuple(panels), layers, tuple(plates)
 
 
 def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:

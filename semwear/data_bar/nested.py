@@ -17,7 +17,7 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import Pair, says_the_same
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
-from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond
+from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond, shows_picture
 
 WIDEST_OUTLINE_PX = 4.5
 EQUAL_WITHIN_PX = 1.5
@@ -73,7 +73,9 @@ def lies_around_another(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
     """
     if pair.ink.on_panel or ink.on_panel or ink.tone == pair.ink.tone or _holds_blocks(pair):
         return False
-    inner = [replace(pair, ink=ink, bar=bar) for bar in bars if not bar.doubt]
+    plane = ink.plane if ink.raw is None else ink.raw
+    inner = [bar for bar in bars if not bar.doubt and not shows_picture(plane, bar, pair.bar.box)]
+    inner = [replace(pair, ink=ink, bar=bar) for bar in inner]
     longer = max(EQUAL_WITHIN_PX, LONGER_SHARE * pair.bar.length_px)
     return any(_encloses(pair, one) and pair.bar.length_px - one.bar.length_px > longer for one in inner)
 

@@ -47,6 +47,8 @@ SOFT_WALL = 128.0
 """Grey from which the walls of a bar that isn't solid are ink."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
+SHORTEST_SHAPE = 1.5
+"""Length over height of a plain bar at least: a shorter one is a mark of another kind."""
 MOST_INKS = 3
 """Layers of ink in which a label is read before it counts as unsure."""
 
@@ -140,6 +142,8 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
     if not max(SHORTEST_BAR_PX, least * tall) <= bar.length_px <= LONGEST_SHARE * width_px:
         return 0.0
     if bar.doubt and bar.length_px < 2.5 * tall:
+        return 0.0
+    if bar.kind in ("filled", "line") and bar.length_px < SHORTEST_SHAPE * (bar.row_1 - bar.row_0):
         return 0.0
     if ink.on_panel:
         at_rim = bar.row_0 <= 3 or bar.row_1 >= rows - 3
@@ -270,7 +274,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
     reason, accepted = "", None
     same = [best, *_same_in_other_ink(best, pairs)]
     for pair in same[:MOST_INKS]:
-        doubt, contradicted = label_doubt(pair.label, agreements[id(pair)], bar_px=pair.bar.length_px)
+        doubt, contradicted = _label_doubt(pair, agreements[id(pair)])
         if not doubt:
             accepted = pair
             break
@@ -282,6 +286,10 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
     if accepted is not None and agreements[id(accepted)] != "proven" and any(leaves_room(label) for label in witnesses):
         return refused(f"the bar's label {best.label.length.text} may hold a decimal point that wasn't read")
     return refused(reason) if accepted is None else Decision(pair=accepted, reason="")
+
+
+def _label_doubt(pair: Pair, agreement: str) -> tuple[str, bool]:
+    return label_doubt(pair.label, agreement, bar_px=pair.bar.length_px, bar_col=pair.ink.col_0 + pair.bar.col_0)
 
 
 def _is_rule_beside(pair: Pair, best: Pair) -> bool:
@@ -302,7 +310,7 @@ def _settled(rivals: list[Pair], pairs: list[Pair], agreements: dict[int, str]) 
     sure: dict[float, Pair] = {}
     for first in {pair.label.length.um: pair for pair in reversed(rivals)}.values():
         for pair in [first, *_same_in_other_ink(first, pairs)][:MOST_INKS]:
-            if not pair.bar.doubt and not label_doubt(pair.label, agreements[id(pair)], bar_px=pair.bar.length_px)[0]:
+            if not pair.bar.doubt and not _label_doubt(pair, agreements[id(pair)])[0]:
                 sure[pair.label.length.um] = pair
                 break
     if len(sure) != 1:

@@ -20,6 +20,7 @@ from semwear.data_bar.layers import (
     picture_columns,
     texts_of,
 )
+from semwear.data_bar.nearer_figures import nearer_figures
 from semwear.data_bar.nested import (
     lies_around_another,
     with_inside_doubted,
@@ -33,7 +34,7 @@ from semwear.data_bar.nested import (
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of, refused
 from semwear.data_bar.pieces import stretches_of
-from semwear.data_bar.second_bar import contradiction, read_by_itself
+from semwear.data_bar.second_bar import contradiction, read_by_itself, stands_beside
 from semwear.data_bar.strip import Panel
 from semwear.data_bar.surroundings import covered_in_another_colour
 from semwear.data_bar.text_finder import TextFinder
@@ -87,7 +88,7 @@ def read_data_bar(micrograph) -> DataBar:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
     rgb = micrograph.rgb
     finder = TextFinder(grey)
-    panels, layers = panels_of(grey, rgb, finder)
+    panels, layers, plates = panels_of(grey, rgb, finder)
     widths_px = tuple({cols, picture_columns(panels, rows, cols)})
     pairs_by_panel = [_pairs([layer], width_px=cols) for layer in layers]
     decision, facts = _decided(sum(pairs_by_panel, []), layers, widths_px, texts_of(layers))
@@ -99,8 +100,9 @@ def read_data_bar(micrograph) -> DataBar:
         latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, texts_of(burnt))
         if latest.pair is not None or latest.final or latest.weight >= decision.weight:
             decision = latest
-        if decision.pair is not None or decision.final:
-            break
+        inside = decision.pair is not None and decision.pair.label.printed.inside is not None
+        if (decision.pair is not None and not inside) or decision.final:
+            break  # What holds its label may be a plate, with a bar of another tone beside it.
     layers += burnt
     if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
         text = decision.pair.label.length.text
@@ -113,7 +115,7 @@ def read_data_bar(micrograph) -> DataBar:
         read_pairs += [pair for pair in apart if pair is not None]
         if (contradicted := contradiction(decision.pair, read_pairs)) is not None:
             decision, contradicted_um = contradicted, decision.pair.pixel_size_um
-    marks = _marks(grey.shape, panels, layers, read_pairs)
+    marks = _marks(grey.shape, panels + plates, layers, read_pairs)
     common = dict(
         marks=marks,
         picture=_picture(marks, panels),
@@ -164,6 +166,14 @@ def _decided(
         if more:
             text = decision.pair.label.length.text
             decision = refused(f"the bar's label reads as {text} and as {more}", final=True)
+    if decision.pair is not None:
+        nearer = nearer_figures(decision.pair, [(layer.ink, layer.words) for layer in layers])
+        if nearer:
+            text = decision.pair.label.length.text
+            decision = refused(f"{nearer} stands nearer to the bar than its seeming label {text}")
+    if decision.pair is not None and any(stands_beside(decision.pair, layer.ink, layer.words.bars) for layer in layers):
+        text = decision.pair.label.length.text
+        decision = refused(f"the bar that holds the label {text} may be a plate, since another bar stands beside it")
     if decision.pair is not None and any(
         lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers
     ):

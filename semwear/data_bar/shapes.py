@@ -21,6 +21,7 @@ from semwear.data_bar.bar_ends import (
 from semwear.data_bar.contours import (
     has_even_steps,
     head_columns,
+    is_free_at_ends,
     is_hollow,
     is_in_blocks,
     rises_narrowly,
@@ -145,7 +146,8 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
         foreign = (mask[box[0] : box[1], box[2] : box[3]] & ~piece).mean()
         if closed and even and foreign < 0.01 or has_even_steps(piece):
             bar = solid_bar(plane, box, piece=piece)
-            outline = burnt and not is_in_blocks(piece) and outlines(plane, piece, box)
+            kept = is_in_blocks(piece) or is_free_at_ends(piece)
+            outline = burnt and not kept and outlines(plane, piece, box)
             return replace(bar, doubt="it outlines another mark") if outline else bar
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)

@@ -34,6 +34,8 @@ LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 BESIDE_BAR_PX, CLOSED_SHARE = 6, 0.95
 """Columns of ground beside a bar in a box that is hardly wider, and share of ground in the rows beyond the bar."""
+UNEVEN_PX = 4
+"""Columns at a side of a box that JPEG makes uneven at most."""
 GOES_ON_PX, GOES_ON_SHARE = 2, 0.25
 """Columns beside a panel and share of its own tone in them, from which it goes on there."""
 ALIKE_SHARE = 0.6
@@ -297,14 +299,29 @@ def _widened(grey: np.ndarray, cell: Panel) -> Panel:
     return whole if at_side and _is_rectangle(grey, whole) and min(_steps(grey, whole)) > CUT_OUT_SHARE else cell
 
 
+def _to_its_sides(grey: np.ndarray, panel: Panel) -> Panel:
+    """Return the panel with the columns at its sides that JPEG made too uneven to be flat, though they have its tone."""
+    cols, col_0, col_1 = grey.shape[1], panel.col_0, panel.col_1
+
+    def is_own(col: int) -> bool:
+        return bool(_near(grey[panel.row_0 : panel.row_1, col], panel.grey).mean() > 0.75)
+
+    while col_0 > max(panel.col_0 - UNEVEN_PX, 0) and is_own(col_0 - 1):
+        col_0 -= 1
+    while col_1 < min(panel.col_1 + UNEVEN_PX, cols) and is_own(col_1):
+        col_1 += 1
+    return Panel(row_0=panel.row_0, row_1=panel.row_1, col_0=col_0, col_1=col_1, grey=panel.grey)
+
+
 def _past_bar(grey: np.ndarray, panel: Panel) -> Panel:
     """Return the panel with the rows that a bar nearly as wide as it has parted from it, closed by its own tone beyond."""
     rows, cols = grey.shape
     if panel.col_1 - panel.col_0 >= 0.9 * cols:
         return panel
+    given, panel = panel, _to_its_sides(grey, panel)
     outside = np.r_[max(panel.col_0 - GOES_ON_PX, 0) : panel.col_0, panel.col_1 : min(panel.col_1 + GOES_ON_PX, cols)]
     if _near(grey[panel.row_0 : panel.row_1, outside], panel.grey).mean() > GOES_ON_SHARE:
-        return panel  # A piece of a strip that letters cut off, and no box.
+        return given  # A piece of a strip that letters cut off, and no box.
     near = _near(grey[:, panel.col_0 : panel.col_1], panel.grey)
     beside = near[:, :BESIDE_BAR_PX].any(axis=1) & near[:, -BESIDE_BAR_PX:].any(axis=1)
     closed = near.mean(axis=1) > CLOSED_SHARE

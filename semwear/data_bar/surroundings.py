@@ -5,10 +5,14 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import COLOUR_CHROMA, Ink
 from semwear.data_bar.label_point import Label, end_columns, label_columns
-from semwear.data_bar.two_tones import INK_AGAIN, label_in_other_tone
+from semwear.data_bar.two_tones import FLAT_INK, INK_AGAIN, label_in_other_tone, rows_beyond
 
 GOES_ON = "it goes on beyond its label"
 LABEL_IN_OTHER_TONE = "its label is in the other tone"
+ON_PLATE = "its label stands on a plate of its own"
+PLATE_BESIDE, ONE_TONE, OFF_PLATE = (0.3, 1.0), 2.0, 15.0
+"""Where a plate is looked for beside a label, in heights of its letters, spread of grey of one that is seen on one side only, and
+grey by which what is around a bar is no plate."""
 RIM_PX, RIM_BEYOND = 6, 0.3
 """Rows beyond a bar in which rims of a longer one are looked for, and how far they go on beyond its end, in its lengths."""
 RIM_INK = 0.95
@@ -40,12 +44,41 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
         return GOES_ON
     if lies_between_longer(plane, bar):
         return "it lies between the rims of a longer bar"
+    if stands_on_a_plate(plane, bar, (line.row_0, line.row_1, *label_columns(label)), line.letter_px):
+        return ON_PLATE
     if bar.kind == "line" or (label.ink.name == ink.name and ink.name.startswith("outlined")):
         return ""  # Letters of which the outline is left out have the tone of the bar of which it is, however thin they are.
     if label.ink.tone == ink.tone == "coloured":
         return ""  # Nothing else in the picture has a colour.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return LABEL_IN_OTHER_TONE if other else ""
+
+
+def stands_on_a_plate(plane: np.ndarray, bar: Bar, label: tuple[int, int, float, float], letter_px: float) -> bool:
+    """Tell whether a label over the picture stands on a flat plate and the bar elsewhere: the plate may be the bar that is meant.
+
+    plane: (rows, cols) uint8 of the picture; label: rows and columns of the label's letters.
+
+    >>> from semwear.data_bar.bar_ends import plain_bar
+    >>> plane = np.random.default_rng(0).integers(60, 140, (90, 200)).astype(np.uint8)
+    >>> plane[30:50, 90:190], plane[35:45, 120:160:4], plane[30:50, 20:90] = 255, 0, 10
+    >>> bar = plain_bar((30, 50, 20, 90), 19.5, 89.5, 0.4, parts=(), doubt="")
+    >>> stands_on_a_plate(plane, bar, (35, 45, 120.0, 158.0), 10.0)
+    True
+    >>> plane[10:80, 10:195], plane[30:50, 20:90] = 255, 10
+    >>> stands_on_a_plate(plane, bar, (35, 45, 120.0, 158.0), 10.0)
+    False
+    """
+    near, far = int(np.ceil(PLATE_BESIDE[0] * letter_px)), int(np.ceil(PLATE_BESIDE[1] * letter_px))
+    row_0, row_1, first, last = (int(round(edge)) for edge in label)
+    sides = plane[row_0:row_1, max(first - far, 0) : max(first - near, 0)], plane[row_0:row_1, last + near : last + far]
+    spreads = [float(np.ptp(np.percentile(side, (5, 95)))) if side.size else 255.0 for side in sides]
+    around = np.concatenate([rows_beyond(plane, bar.box, distance) for distance in (5, 6, 7)])
+    # What covers the plate may stand close to the label on one side.
+    if not around.size or (max(spreads) > FLAT_INK and min(spreads) > ONE_TONE):
+        return False
+    tone = float(np.median(sides[int(np.argmin(spreads))]))
+    return abs(float(np.median(around)) - tone) > OFF_PLATE
 
 
 def covered_in_another_colour(rgb: np.ndarray, box: tuple[int, int, int, int]) -> bool:

@@ -33,6 +33,10 @@ MOST_SOFTENED = 40.0
 """Grey by which a letter's strokes may be softer than a bar of the same ink."""
 LEAST_SAME = 0.2
 """Share of the opposite tone's letters up to which there are none in the bar's own tone."""
+BRIGHTEST_PICTURE, SAME_PICTURE = 215.0, 10.0
+"""Grey from which what a mark encloses may be ink, and by which the picture in it differs at most from that around it."""
+LEAST_NOISE, LEAST_NOISE_SHARE = 2.0, 0.5
+"""Spread of grey (20 % to 80 %) of picture at least, and its share of that around."""
 FULL_HEIGHT = 0.8
 """Share of a bar's rows that are opposite ink in a column of such a block."""
 
@@ -189,6 +193,30 @@ def rows_beyond(plane: np.ndarray, box: Box, distance: int) -> np.ndarray:
     """Pixels of the rows at a distance above and below a box."""
     rows = [row for row in (box[0] - distance, box[1] - 1 + distance) if 0 <= row < plane.shape[0]]
     return plane[rows, box[2] : box[3]].ravel()
+
+
+def shows_picture(plane: np.ndarray, bar: Bar, around: Box) -> bool:
+    """Tell whether a seeming bar inside another mark is the picture that shows through it: as grey as around, and as noisy.
+
+    plane: (rows, cols) uint8 of the picture, with the bar's ink bright; around: box of the mark around it.
+
+    >>> from semwear.data_bar.bar_ends import plain_bar
+    >>> plane = np.random.default_rng(0).integers(90, 110, (60, 120)).astype(np.uint8)
+    >>> plane[20:32, 20:100], bar = 0, plain_bar((22, 30, 22, 98), 21.5, 97.5, 0.4, parts=(), doubt="")
+    >>> plane[22:30, 22:98] = 100
+    >>> before = shows_picture(plane, bar, (20, 32, 20, 100))
+    >>> plane[22:30, 22:98] = plane[2:10, 22:98]
+    >>> before, shows_picture(plane, bar, (20, 32, 20, 100))
+    (False, True)
+    """
+    row_0, row_1, col_0, col_1 = bar.box
+    inside = plane[row_0 + 1 : row_1 - 1, col_0 + 1 : col_1 - 1]
+    outside = np.concatenate([rows_beyond(plane, around, distance) for distance in (4, 5, 6, 7)])
+    if not inside.size or not outside.size or np.median(inside) > BRIGHTEST_PICTURE:
+        return False
+    spreads = [float(np.ptp(np.percentile(part, (20, 80)))) for part in (inside, outside)]
+    alike = abs(float(np.median(inside)) - float(np.median(outside))) <= SAME_PICTURE
+    return alike and spreads[0] >= max(LEAST_NOISE, spreads[1] * LEAST_NOISE_SHARE)
 
 
 def _first_inside(piece: np.ndarray) -> list[int]:

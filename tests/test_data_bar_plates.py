@@ -1,0 +1,58 @@
+"""Thick bars over the picture with their label inside, and plates behind a label: the expected lengths are the drawing's."""
+
+import math
+
+import numpy as np
+import pytest
+from drawn_bars import FONTS, assert_read, picture, read, written
+from PIL import ImageFont
+
+TEXT, FACE = "20 µm", "DejaVuSans-Bold.ttf"
+
+
+def plate(*, wide: int = 240, high: int = 34, aside: int = 0, ground: int = 255, ink: int = 0, size: int = 22) -> np.ndarray:
+    """A picture with a flat plate whose first pixel is (400, 60), and a label in its middle or aside of it."""
+    pixels = picture()
+    pixels[400 : 400 + high, 60 : 60 + wide] = ground
+    left, top, right, below = ImageFont.truetype(str(FONTS / FACE), size).getbbox(TEXT)
+    row, col = 400 + (high - below - top) // 2, 60 + (wide - right - left) // 2 + aside
+    return written(pixels, TEXT, row, col, size=size, ink=ink, face=FACE)
+
+
+@pytest.mark.parametrize(("ground", "ink"), [(255, 0), (0, 255)])
+def test_a_thick_bar_with_its_label_in_the_middle_is_read_though_it_looks_like_a_box(ground, ink):
+    assert_read(read(plate(ground=ground, ink=ink)), 20.0, 240)
+
+
+def test_a_label_off_the_middle_or_a_box_hardly_wider_than_its_label_is_no_bar():
+    assert math.isnan(read(plate(aside=24)).bar_um)
+    assert math.isnan(read(plate(wide=110)).bar_um)
+
+
+def test_a_plate_is_no_picture_whether_it_is_the_bar_or_not():
+    beside = plate()
+    beside[440:444, 100:250] = 255
+    for pixels in (plate(), plate(aside=24), beside):
+        assert read(pixels).marks[400:434, 60:300].all()
+
+
+@pytest.mark.parametrize("tone", [255, 0])
+@pytest.mark.parametrize("length", [150, 300])
+@pytest.mark.parametrize(("row", "thick"), [(440, 4), (446, 10), (388, 5)])
+def test_a_plate_with_a_bar_beside_it_is_not_the_bar(tone, length, row, thick):
+    """A label box as wide as this stands over its bar in some programs: it must not be read as 240 px."""
+    pixels = plate()
+    pixels[row : row + thick, 180 - length // 2 : 180 + length // 2] = tone
+    bar = read(pixels)
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(length, abs=0.3)
+
+
+@pytest.mark.parametrize(("wide", "high"), [(46, 46), (60, 60), (80, 46), (90, 46)])
+@pytest.mark.parametrize("thick", [24, 34])
+def test_a_mark_over_the_end_of_a_bar_that_holds_its_label_is_no_bar(wide, high, thick):
+    """A dark mark with a white rim of 3 px, square or broader, over the first columns of a white bar of 200 px."""
+    pixels = plate(wide=200, high=thick, size=22 if thick == 34 else 18)
+    top = 400 + thick // 2 - high // 2
+    pixels[top : top + high, 30 : 30 + wide] = 255
+    pixels[top + 3 : top + high - 3, 33 : 27 + wide] = 20
+    assert math.isnan(read(pixels).bar_um)
