@@ -56,3 +56,24 @@ def test_a_mark_over_the_end_of_a_bar_that_holds_its_label_is_no_bar(wide, high,
     pixels[top : top + high, 30 : 30 + wide] = 255
     pixels[top + 3 : top + high - 3, 33 : 27 + wide] = 20
     assert math.isnan(read(pixels).bar_um)
+
+
+@pytest.mark.parametrize(("grey", "tone"), [(60, 0), (60, 30), (150, 190), (110, 90)])
+@pytest.mark.parametrize("thick", [1, 3, 8])
+@pytest.mark.parametrize("length", [60, 150, 320])
+def test_a_plate_is_not_the_bar_where_anything_flat_lies_below_it_however_faint(grey, tone, thick, length):
+    """The bar of a label on a plate may be of any tone, and was then not found: 240 px, the plate's own, would be wrong."""
+    pixels = plate()
+    ground = picture(grey, spread=10)
+    pixels[:400], pixels[434:] = ground[:400], ground[434:]
+    pixels[444 : 444 + thick, 100 : 100 + length] = tone
+    bar = read(pixels)
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(length, abs=0.5)
+
+
+def test_a_label_on_a_plate_is_not_given_to_strokes_of_the_picture():
+    pixels = plate()
+    pixels[436:443, 20:420], pixels[430:450, 20], pixels[430:450, 419] = 230, 230, 230
+    pixels[455:457, 130:158] = 0  # A stroke such as pieces of the picture give.
+    bar = read(pixels)
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(399, abs=0.5)

@@ -9,6 +9,7 @@ from semwear.data_bar.bar_ends import CARRIED_ON, Bar, Box
 from semwear.data_bar.base_lines import without_base_lines
 from semwear.data_bar.blocks import block_rows
 from semwear.data_bar.end_marks import end_marks
+from semwear.data_bar.flanking_ticks import flanking_ticks
 from semwear.data_bar.inward_arrows import inward_arrows
 from semwear.data_bar.lines import TALLEST_LETTER_PX
 from semwear.data_bar.pieces import Pieces, pieces_of
@@ -56,6 +57,7 @@ def find_bars(
     bars += block_rows(plane, pieces, shortest_px=shortest, burnt=burnt, around=around)
     bars += [] if burnt else end_marks(plane, pieces, shortest_px=shortest)
     bars += [] if burnt else inward_arrows(plane, pieces, shortest_px=shortest)
+    bars += [] if burnt else flanking_ticks(plane, pieces, shortest_px=shortest)
     standing = _on_base_lines(plane, pieces, shortest, burnt=burnt)
     bars = [bar for bar in bars if not _within_any(standing, bar)] + standing
     if burnt:

@@ -34,6 +34,7 @@ from semwear.data_bar.nested import (
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of, refused
 from semwear.data_bar.pieces import stretches_of
+from semwear.data_bar.plates import plate_doubt
 from semwear.data_bar.second_bar import contradiction, read_by_itself, stands_beside
 from semwear.data_bar.strip import Panel
 from semwear.data_bar.surroundings import covered_in_another_colour
@@ -104,6 +105,8 @@ def read_data_bar(micrograph) -> DataBar:
         if (decision.pair is not None and not inside) or decision.final:
             break  # What holds its label may be a plate, with a bar of another tone beside it.
     layers += burnt
+    if decision.pair is not None and (doubt := plate_doubt(grey, decision.pair, plates)):
+        decision = refused(doubt, final=True)
     if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
         text = decision.pair.label.length.text
         decision = refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)

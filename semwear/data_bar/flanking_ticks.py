@@ -1,0 +1,105 @@
+"""Bars of which only two upright ticks are drawn, as high as letters, with the label in the middle between: |   20 µm   |."""
+
+import numpy as np
+
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, tick_centre
+from semwear.data_bar.contours import WIDEST_TICK_PX
+from semwear.data_bar.pieces import Pieces
+
+LOWEST_PX, HIGHEST_PX = 6, 60
+"""Rows of a tick."""
+LEAST_SLENDER = 4.0
+"""Rows of a tick at least, as a multiple of its columns."""
+LEAST_BLANK = 1.5
+"""Blank beside a tick, towards the label and away from it, at least, in rows of a tick: rules between facts stand closer to them."""
+OFF_MIDDLE = 0.05
+"""How far the label may lie off the middle between the ticks, as a share of their distance."""
+LONGEST_GAP = 1.5
+"""Blank within the label at most, in rows of a tick: between facts there is more."""
+HIGHEST = 2.0
+"""Rows of a tick at most, as a multiple of the label's: the rules of a table are higher."""
+ALONE = 0.7
+"""Blank on both sides of a stroke that is a rule and no letter at least, in rows of a tick."""
+
+
+def flanking_ticks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> list[Bar]:
+    """Return a bar for two ticks that stand alone in their rows but for one label in the very middle between them.
+
+    plane: (rows, cols) uint8 with bright ink. Rules between facts are no such ticks: they stand closer, or there are more of them.
+    """
+    boxes = [(row, row + high, col, col + wide) for col, row, wide, high, _ in pieces.stats.astype(int).tolist()][1:]
+    areas = pieces.stats[1:, 4]
+    upright = [box for box, area in zip(boxes, areas, strict=True) if _is_upright(box, float(area))]
+    found = []
+    for left in upright:
+        like = [box for box in upright if _alike(left, box)]
+        alone = sorted((box for box in like if _blank_beside(box, boxes) >= ALONE * (box[1] - box[0])), key=lambda box: box[2])
+        if len(alone) != 2 or alone[0] is not left:
+            continue
+        right = alone[1]
+        if right[2] - left[3] >= shortest_px and _holds_one_label(left, right, boxes):
+            found.append(_between(plane, left, right))
+    return found
+
+
+def _is_upright(box: Box, area: float) -> bool:
+    high, wide = box[1] - box[0], box[3] - box[2]
+    slender = wide <= WIDEST_TICK_PX and high >= LEAST_SLENDER * wide and LOWEST_PX <= high <= HIGHEST_PX
+    return slender and area > 0.9 * high * wide
+
+
+def _alike(one: Box, other: Box) -> bool:
+    """Tell whether two ticks stand in the same rows and are equally wide."""
+    same_rows = abs(one[0] - other[0]) <= 1 and abs(one[1] - other[1]) <= 1
+    return same_rows and abs((one[3] - one[2]) - (other[3] - other[2])) <= 1
+
+
+def _in_rows(box: Box, boxes: list[Box]) -> list[Box]:
+    """Return the other pieces that share rows with a tick, or nearly so."""
+    near = (box[1] - box[0]) // 2
+    return [other for other in boxes if other is not box and other[0] < box[1] + near and other[1] > box[0] - near]
+
+
+def _blank_beside(box: Box, boxes: list[Box]) -> int:
+    """Return the columns of blank between a tick and the nearest other piece in its rows."""
+    return min((max(other[2] - box[3], box[2] - other[3], 0) for other in _in_rows(box, boxes)), default=HIGHEST_PX)
+
+
+def _holds_one_label(left: Box, right: Box, boxes: list[Box]) -> bool:
+    """Tell whether one piece of text stands in the middle between two ticks, and nothing right beyond them."""
+    high = left[1] - left[0]
+    others = [box for box in _in_rows(left, boxes) if box is not right]
+    inside = sorted((box for box in others if box[2] < right[3] and box[3] > left[2]), key=lambda box: box[2])
+    if not inside or min(_blank_beside(left, boxes), _blank_beside(right, boxes)) < LEAST_BLANK * high:
+        return False
+    reach, widest = inside[0][3], 0
+    for box in inside[1:]:
+        widest, reach = max(widest, box[2] - reach), max(reach, box[3])
+    text_high = max(box[1] for box in inside) - min(box[0] for box in inside)
+    if high > HIGHEST * text_high or _has_neighbours(left, right, others):
+        return False
+    before, after = inside[0][2] - left[3], right[2] - reach
+    return widest <= LONGEST_GAP * high and abs(before - after) / 2 <= OFF_MIDDLE * (right[2] - left[3])
+
+
+def _has_neighbours(left: Box, right: Box, others: list[Box]) -> bool:
+    """Tell whether text stands on both sides beyond the ticks, which may part three facts then."""
+    return any(box[3] < left[2] for box in others) and any(box[2] > right[3] for box in others)
+
+
+def _between(plane: np.ndarray, left: Box, right: Box) -> Bar:
+    """Measure from the middle of one tick to that of the other."""
+    (start, start_u), (stop, stop_u) = (tick_centre(plane, tick) for tick in (left, right))
+    return Bar(
+        kind="split",
+        start_px=start,
+        stop_px=stop,
+        row_px=(left[0] + left[1] - 1) / 2,
+        u_px=length_u_px(start_u, stop_u),
+        box=(min(left[0], right[0]), max(left[1], right[1]), left[2], right[3]),
+        thickness_px=1,
+        parts=(left, right),
+        gap=(left[3], right[2]),
+        outer_ticks=(True, True),
+        doubt="its ends aren't sure" if max(start_u, stop_u) >= DOUBTFUL_U_PX else "",
+    )

@@ -1,0 +1,45 @@
+"""Two upright ticks with the label between them and no line: the expected lengths are the drawing's."""
+
+import math
+
+import numpy as np
+import pytest
+from drawn_bars import assert_read, picture, read, written
+
+ROW = 440
+
+
+def strip(*, texts: dict[int, str], ticks: tuple[int, ...], wide: int = 2, high: int = 18, row: int = ROW) -> np.ndarray:
+    """A picture above a black strip with white texts that begin at the given columns, and ticks whose first columns are given."""
+    pixels = picture()
+    pixels[420:] = 0
+    for column in ticks:
+        pixels[row : row + high, column : column + wide] = 255
+    for column, text in texts.items():
+        pixels = written(pixels, text, ROW, column, size=18, ink=255)
+    return pixels
+
+
+@pytest.mark.parametrize("wide", [1, 2, 3])
+@pytest.mark.parametrize("unit", ["µm", "nm"])
+def test_the_bar_reaches_from_the_middle_of_one_tick_to_that_of_the_other(wide, unit):
+    bar = read(strip(texts={20: "15 kV  SE", 440: f"200 {unit}"}, ticks=(370, 570), wide=wide))
+    assert_read(bar, 200 if unit == "µm" else 0.2, 200)
+
+
+@pytest.mark.parametrize(
+    ("texts", "ticks"),
+    [
+        ({20: "15 kV", 270: "20 µm", 460: "SE"}, (200, 400)),  # Rules between three facts.
+        ({20: "15 kV", 220: "20 µm", 460: "SE"}, (140, 360, 540)),
+        ({20: "15 kV", 420: "20 µm"}, (405, 500)),  # As close as rules stand to a fact.
+        ({20: "15 kV", 320: "20 µm"}, (300, 560)),  # Not in the middle.
+        ({20: "15 kV", 260: "20 µm", 420: "SE 3"}, (170, 560)),  # More than a label between them.
+    ],
+)
+def test_rules_between_facts_are_no_ends_of_a_bar(texts, ticks):
+    assert math.isnan(read(strip(texts=texts, ticks=ticks)).bar_um)
+
+
+def test_rules_as_high_as_the_strip_are_no_ends_of_a_bar():
+    assert math.isnan(read(strip(texts={20: "15 kV", 440: "20 µm"}, ticks=(370, 570), high=52, row=424)).bar_um)
