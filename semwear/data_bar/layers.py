@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
+from semwear.data_bar.dot_print import joined_dots
 from semwear.data_bar.ink import Ink, burnt_ink, panel_ink
 from semwear.data_bar.labels import Facts, facts_in
 from semwear.data_bar.plates import is_bar_itself
@@ -64,8 +65,11 @@ def panels_of(
     """
     panels, layers, plates = [], [], []
     for panel in find_panels(grey):
-        ink = panel_ink(grey, rgb, panel)
-        layer = None if ink is None else Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1], finder=finder))
+        drawn = panel_ink(grey, rgb, panel)
+        ink = None if drawn is None else (joined_dots(drawn) or drawn)
+        layer = None
+        if ink is not None:
+            layer = Layer(ink=ink, words=read_words(ink, width_px=grey.shape[1], finder=finder, drawn=drawn))
         printed = layer is not None and (
             any(not bar.doubt for bar in layer.words.bars) or any(item.is_text for item in layer.words.printed)
         )

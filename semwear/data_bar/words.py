@@ -72,14 +72,16 @@ class Words:
     ink: Ink
 
 
-def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None) -> Words:
+def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None, drawn: Ink | None = None) -> Words:
     """Find the bars of a layer and read its lines; width_px is the width of the whole picture.
 
-    finder: finds text on the picture where letters can't be told from the picture by their ink.
+    finder: finds text on the picture where letters can't be told from the picture by their ink. drawn: the layer as it is, in
+    which bars are measured, where the letters in ink were mended for reading.
     """
+    drawn = ink if drawn is None else drawn
     around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
     shortest_px = SHORTEST_SHARE * width_px
-    bars = find_bars(ink.plane, ink.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
+    bars = find_bars(drawn.plane, drawn.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
     if ink.name == "coloured ink":
         bars = coloured_bars(ink, bars, shortest_px=shortest_px)
     if ink.cut_out and not ink.on_panel:
