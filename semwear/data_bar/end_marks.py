@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, clear_tick_centre, length_u_px
+from semwear.data_bar.bar_ends import Bar, Box, clear_tick_centre
 from semwear.data_bar.contours import WIDEST_TICK_PX, tick_at_left
 from semwear.data_bar.pieces import Pieces
+from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
-LOWEST_PX, HIGHEST_PX = 5, 60
-"""Rows of a tick."""
 SHORTEST_STUB_PX = 2
 LONGEST_STUB = 3.0
 """Columns of a stub, as a share of the rows of its tick: the halves of a line are longer."""
@@ -81,17 +80,11 @@ def _alike(one: _Mark, other: _Mark) -> bool:
 
 def _between(plane: np.ndarray, left: _Mark, right: _Mark) -> Bar:
     """Measure from the middle of one mark's tick to that of the other's."""
-    (start, start_u), (stop, stop_u) = (clear_tick_centre(plane, mark.tick, mark.stub) for mark in (left, right))
-    return Bar(
+    return bar_between(
+        (left.tick, right.tick),
+        tuple(clear_tick_centre(plane, mark.tick, mark.stub) for mark in (left, right)),
         kind="split",
-        start_px=start,
-        stop_px=stop,
-        row_px=(left.stub[0] + left.stub[1] - 1) / 2,
-        u_px=length_u_px(start_u, stop_u),
-        box=(min(left.tick[0], right.tick[0]), max(left.tick[1], right.tick[1]), left.tick[2], right.tick[3]),
-        thickness_px=left.stub[1] - left.stub[0],
-        parts=(left.tick, right.tick, left.stub, right.stub),
+        line=left.stub[:2],
+        others=(left.stub, right.stub),
         gap=(left.stub[3], right.stub[2]),
-        outer_ticks=(True, True),
-        doubt="its ends aren't sure" if max(start_u, stop_u) >= DOUBTFUL_U_PX else "",
     )

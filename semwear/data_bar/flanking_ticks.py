@@ -2,12 +2,11 @@
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px, tick_centre
+from semwear.data_bar.bar_ends import Bar, Box, tick_centre
 from semwear.data_bar.contours import WIDEST_TICK_PX
 from semwear.data_bar.pieces import Pieces
+from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
-LOWEST_PX, HIGHEST_PX = 6, 60
-"""Rows of a tick."""
 LEAST_SLENDER = 4.0
 """Rows of a tick at least, as a multiple of its columns."""
 LEAST_BLANK = 1.5
@@ -89,17 +88,5 @@ def _has_neighbours(left: Box, right: Box, others: list[Box]) -> bool:
 
 def _between(plane: np.ndarray, left: Box, right: Box) -> Bar:
     """Measure from the middle of one tick to that of the other."""
-    (start, start_u), (stop, stop_u) = (tick_centre(plane, tick) for tick in (left, right))
-    return Bar(
-        kind="split",
-        start_px=start,
-        stop_px=stop,
-        row_px=(left[0] + left[1] - 1) / 2,
-        u_px=length_u_px(start_u, stop_u),
-        box=(min(left[0], right[0]), max(left[1], right[1]), left[2], right[3]),
-        thickness_px=1,
-        parts=(left, right),
-        gap=(left[3], right[2]),
-        outer_ticks=(True, True),
-        doubt="its ends aren't sure" if max(start_u, stop_u) >= DOUBTFUL_U_PX else "",
-    )
+    centres = tuple(tick_centre(plane, tick) for tick in (left, right))
+    return bar_between((left, right), centres, kind="split", line=left[:2], gap=(left[3], right[2]))

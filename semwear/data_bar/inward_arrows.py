@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, clear_tick_centre, length_u_px
+from semwear.data_bar.bar_ends import Bar, Box, clear_tick_centre
 from semwear.data_bar.contours import WIDEST_TICK_PX, tick_at_left
 from semwear.data_bar.pieces import Pieces
+from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
-LOWEST_PX, HIGHEST_PX = 5, 60
-"""Rows of a tick."""
 WIDEST_BLANK = 0.4
 """Blank between an arrow's tip and its tick at most, as a share of the rows of the tick."""
 LEAST_MIRRORED = 0.85
@@ -109,16 +108,10 @@ def _alike(one: _End, other: _End) -> bool:
 
 def _between(plane: np.ndarray, left: _End, right: _End) -> Bar:
     """Measure from the middle of one end's tick to that of the other's."""
-    (start, start_u), (stop, stop_u) = (clear_tick_centre(plane, end.tick, end.arrow) for end in (left, right))
-    return Bar(
+    return bar_between(
+        (left.tick, right.tick),
+        tuple(clear_tick_centre(plane, end.tick, end.arrow) for end in (left, right)),
         kind="ticked",
-        start_px=start,
-        stop_px=stop,
-        row_px=(left.tick[0] + left.tick[1] - 1) / 2,
-        u_px=length_u_px(start_u, stop_u),
-        box=(min(left.tick[0], right.tick[0]), max(left.tick[1], right.tick[1]), left.tick[2], right.tick[3]),
-        thickness_px=left.arrow[1] - left.arrow[0],
-        parts=(left.tick, right.tick, left.arrow, right.arrow),
-        outer_ticks=(True, True),
-        doubt="its ends aren't sure" if max(start_u, stop_u) >= DOUBTFUL_U_PX else "",
+        line=left.arrow[:2],
+        others=(left.arrow, right.arrow),
     )
