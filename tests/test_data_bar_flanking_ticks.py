@@ -34,6 +34,7 @@ def test_the_bar_reaches_from_the_middle_of_one_tick_to_that_of_the_other(wide, 
         ({20: "15 kV", 220: "20 µm", 460: "SE"}, (140, 360, 540)),
         ({20: "15 kV", 420: "20 µm"}, (405, 500)),  # As close as rules stand to a fact.
         ({20: "15 kV", 320: "20 µm"}, (300, 560)),  # Not in the middle.
+        ({120: "15 kV", 260: "20 µm"}, (214, 368)),  # A rule after every fact, midway to the next.
         ({20: "15 kV", 260: "20 µm", 420: "SE 3"}, (170, 560)),  # More than a label between them.
     ],
 )

@@ -17,6 +17,8 @@ LONGEST_GAP = 1.5
 """Blank within the label at most, in rows of a tick: between facts there is more."""
 HIGHEST = 2.0
 """Rows of a tick at most, as a multiple of the label's: the rules of a table are higher."""
+MIDWAY = 0.2
+"""How far a tick may stand off the middle between the label and the text beyond it, as a share of the blank: rules stand there."""
 ALONE = 0.7
 """Blank on both sides of a stroke that is a rule and no letter at least, in rows of a tick."""
 
@@ -78,6 +80,9 @@ def _holds_one_label(left: Box, right: Box, boxes: list[Box]) -> bool:
     if high > HIGHEST * text_high or _has_neighbours(left, right, others):
         return False
     before, after = inside[0][2] - left[3], right[2] - reach
+    beyond = [left[2] - box[3] for box in others if box[3] < left[2]] + [box[2] - right[3] for box in others if box[2] > right[3]]
+    if beyond and abs(min(beyond) - (before + after) / 2) <= MIDWAY * min(beyond):
+        return False
     return widest <= LONGEST_GAP * high and abs(before - after) / 2 <= OFF_MIDDLE * (right[2] - left[3])
 
 
