@@ -2,6 +2,7 @@
 
 import math
 
+import cv2
 import numpy as np
 import pytest
 from drawn_bars import FONTS, assert_read, picture, read, written
@@ -77,3 +78,13 @@ def test_a_label_on_a_plate_is_not_given_to_strokes_of_the_picture():
     pixels[455:457, 130:158] = 0  # A stroke such as pieces of the picture give.
     bar = read(pixels)
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(399, abs=0.5)
+
+
+@pytest.mark.parametrize("quality", [70, 85])
+@pytest.mark.parametrize("tone", [20, 60])
+def test_what_lies_below_a_plate_is_seen_through_the_noise_of_jpeg(quality, tone):
+    pixels = plate()
+    pixels[444:452, 100:335] = tone
+    coded = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+    bar = read(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE))
+    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(235, abs=1)

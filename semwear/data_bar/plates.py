@@ -25,7 +25,7 @@ ASIDE = 0.03
 """How far the label may lie off the middle, as a share of the panel's width and, five times as much, of its height."""
 LEAST_HEIGHT = 0.35
 """Height of the label at least, as a share of the panel's."""
-BESIDE_PLATE, FLAT_MARK, FLAT_GREY = 6.0, 1.5, 10
+BESIDE_PLATE, FLAT_MARK, FLAT_GREY = 6.0, 1.5, 14
 """Distance of a flat mark from a plate at most and its length at least, in heights of a letter, and range of its grey at most."""
 EDGE_STEP = 8.0
 """Grey by which a flat mark's edge stands out in the mean: the soft tones of a picture out of focus have no edges."""
@@ -121,6 +121,7 @@ def flat_mark_beside(grey: np.ndarray, box: Box, letter_px: float) -> bool:
         edged = np.zeros_like(flat)
         edged[1:] |= steps
         edged[:-1] |= steps
-        if (flat & edged).any():
+        whole = slice(least // 2, beside.shape[1] - least // 2)  # Where the window lies within.
+        if (flat & edged)[:, whole].any():
             return True
     return False
