@@ -26,7 +26,7 @@ _OTHER_LENGTH = re.compile(
     rf"diaphragme|ouverture|taille|campo|abertura|clona|pole|šířka|diafragma|{_FIELD_ABROAD}))\s*[=:.]?\s*$",
     re.IGNORECASE,
 )
-_BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
+_BAR_WORD = re.compile(r"\b(?:scale|bar|scalebar|marker|ma(?:ß|ss)stab|[eé]chelle|escala|scala|skala)\s*(?:bar)?\s*[=:]?\s*$", re.IGNORECASE)
 _WORD_BEFORE = re.compile(r"(?<![^\W_])(?P<word>[^\W\d_]{2,})\s*[.=:]?\s*$")
 """A word right before a length names it: the length of anything but the bar."""
 _UNIT_OF_VALUE = re.compile(r"[kM]?[vV]|KV|[kK]?[xX×]|[kmM]?Pa|mbar|[munpµ]?[AsmS]|MM|UM|NM|deg|eV|keV|fps|px|min|sec|AM|PM|am|pm")
