@@ -31,13 +31,13 @@ def flanking_ticks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> li
     boxes = [(row, row + high, col, col + wide) for col, row, wide, high, _ in pieces.stats.astype(int).tolist()][1:]
     areas = pieces.stats[1:, 4]
     upright = [box for box, area in zip(boxes, areas, strict=True) if _is_upright(box, float(area))]
+    alone = [box for box in upright if _blank_beside(box, boxes) >= ALONE * (box[1] - box[0])]
     found = []
-    for left in upright:
-        like = [box for box in upright if _alike(left, box)]
-        alone = sorted((box for box in like if _blank_beside(box, boxes) >= ALONE * (box[1] - box[0])), key=lambda box: box[2])
-        if len(alone) != 2 or alone[0] is not left:
+    for left in alone:
+        like = sorted((box for box in alone if _alike(left, box)), key=lambda box: box[2])
+        if len(like) != 2 or like[0] is not left:
             continue
-        right = alone[1]
+        right = like[1]
         if right[2] - left[3] >= shortest_px and _holds_one_label(left, right, boxes):
             found.append(_between(plane, left, right))
     return found
