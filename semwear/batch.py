@@ -49,10 +49,11 @@ class Task:
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What became of one task: its row, its regions, whether the record of an earlier run was kept."""
+    """What became of one task: its row, its regions, the network's precision, whether an earlier run's record was kept."""
 
     row: dict
     regions: tuple[dict, ...] = ()
+    precision: str = ""
     kept: bool = False
 
 
@@ -240,9 +241,9 @@ def measure_task(task: Task) -> Outcome:
         results.write_overlay(task.out / task.files.overlay, overlay)
         results.write_small_picture(task.out / task.files.small_picture, overlay)
     if result.lasting and rests_on["sha256"]:
-        record = {"rests_on": rests_on, "row": result.row, "regions": result.regions}
+        record = {"rests_on": rests_on, "row": result.row, "regions": result.regions, "precision": result.precision}
         results.write_record(task.out / task.files.record, record)
-    return Outcome(row=result.row, regions=result.regions)
+    return Outcome(row=result.row, regions=result.regions, precision=result.precision)
 
 
 def _rests_on(task: Task) -> dict:
@@ -290,7 +291,7 @@ def _kept(task: Task, rests_on: dict) -> Outcome | None:
     wanted = (task.files.mask, task.files.overlay, task.files.small_picture) if row["status"] == "measured" else ()
     if not all((task.out / name).is_file() for name in wanted):
         return None
-    return Outcome(row=row, regions=regions, kept=True)
+    return Outcome(row=row, regions=regions, precision=str(record.get("precision", "")), kept=True)
 
 
 def _from_record(values: dict, columns) -> dict:
@@ -370,7 +371,7 @@ def _run_facts(done, paths, plan, settings, model, started, *, complete, workers
         "paths": [str(path) for path in paths],
         "plan": str(plan.path) if plan else "",
         "settings": asdict(settings) | {"workers": workers},
-        "model": model,
+        "model": model | {"precision": sorted({outcome.precision for _, outcome in done} - {""})} if model else {},
         "python": platform.python_version(),
         "system": platform.platform(),
         "packages": {name: version for name in PACKAGES if (version := _version(name))},

@@ -39,11 +39,13 @@ FORMAT = 3
 
 @dataclass(frozen=True, kw_only=True)
 class Model:
-    """A loaded model: its card and its function from a normalised picture to results (see semwear.network.inference)."""
+    """A loaded model: its card, its function from a normalised picture to results (see semwear.network.inference), and the
+    precision that this function multiplies in (``float32`` or ``bfloat16``)."""
 
     folder: Path
     card: Mapping
     run: Callable[[np.ndarray], tuple]
+    precision: str = "float32"
 
     @property
     def name(self) -> str:
@@ -90,8 +92,11 @@ def read_card(folder: Path) -> dict:
 
 
 @lru_cache(maxsize=4)
-def load_model(folder: Path | None = None, *, device: str = "cpu") -> Model:
-    """Load a model folder (the default one if None), checking its checksum; raises ModelError."""
+def load_model(folder: Path | None = None, *, device: str = "cpu", single_precision: bool = False) -> Model:
+    """Load a model folder (the default one if None), checking its checksum; raises ModelError.
+
+    On a processor with instructions for bfloat16 the network runs in that precision, unless ``single_precision`` is asked for.
+    """
     folder = default_model_folder() if folder is None else Path(folder)
     if folder is None:
         raise ModelError("no model is shipped with this installation; name one with --model")
@@ -102,7 +107,9 @@ def load_model(folder: Path | None = None, *, device: str = "cpu") -> Model:
     found = checksum(weights)
     if found != card["weights_sha256"]:
         raise ModelError(f"{weights}: checksum {found[:12]}… differs from the card's; restore the model folder")
-    from semwear.network import inference, load_network
+    from semwear.network import inference, load_network, reduced_precision_pays
 
     network = load_network(weights, tuple(card["widths"]))
-    return Model(folder=folder, card=card, run=inference(network, device=device, temperature=card["state_temperature"]))
+    reduced = device == "cpu" and not single_precision and reduced_precision_pays()
+    run = inference(network, device=device, temperature=card["state_temperature"], reduced=reduced)
+    return Model(folder=folder, card=card, run=run, precision="bfloat16" if reduced else "float32")

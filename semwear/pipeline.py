@@ -26,7 +26,8 @@ class Settings:
 
     pixel_size_um and stroke_deg hold for every field whose plan row doesn't state its own. ``model`` is the folder of a
     trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_settings`` lets fields
-    be judged by reference fields that were taken differently.
+    be judged by reference fields that were taken differently. ``single_precision`` keeps the network from using the
+    processor's bfloat16 instructions, so that any machine gives the same figures to rounding.
     """
 
     pixel_size_um: float | None = None
@@ -34,6 +35,7 @@ class Settings:
     model: str = ""
     geometry_only: bool = False
     mix_settings: bool = False
+    single_precision: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +44,7 @@ class FieldResult:
 
     grey: (rows, cols) float32 0..1, codes: (rows, cols) uint8 mask codes, picture: (rows, cols) bool, False on the data
     bar; all three on the picture's own grid, and None for a refused field. ``lasting`` is False for a refusal that another
-    try may overcome (memory, a failure nobody foresaw).
+    try may overcome (memory, a failure nobody foresaw). ``precision`` is the one that the network multiplied in.
     """
 
     row: dict
@@ -52,6 +54,7 @@ class FieldResult:
     picture: np.ndarray | None = field(default=None, repr=False)
     pixel_height_um: float = float("nan")
     lasting: bool = True
+    precision: str = ""
 
     @property
     def measured(self) -> bool:
@@ -130,6 +133,7 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
         codes=states.codes,
         picture=picture,
         pixel_height_um=calibration.pixel_height_um,
+        precision=model.precision if model else "",
     )
 
 
@@ -218,7 +222,7 @@ def _model(settings: Settings):
         return None
     from semwear.model import load_model
 
-    return load_model(folder)
+    return load_model(folder, single_precision=settings.single_precision)
 
 
 def _picture_proper(data_bar, shape: tuple[int, int]) -> np.ndarray:

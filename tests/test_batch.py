@@ -197,10 +197,14 @@ def test_pictures_of_other_things_are_refused_or_flagged_and_never_get_a_retenti
     # scikit-image's own pictures, given a pixel size; with whatever model is shipped, and by geometry alone.
     Image.fromarray(getattr(skimage.data, name)()).save(tmp_path / f"{name}.png")
     for settings in (Settings(pixel_size_um=0.8), SCALED):
-        row = measure_files([tmp_path / f"{name}.png"], tmp_path / "results", settings=settings).rows[0]
+        batch = measure_files([tmp_path / f"{name}.png"], tmp_path / "results", settings=settings)
+        row = batch.rows[0]
         assert np.isnan(row["valley_retention"]) and row["retention_basis"] == ""
         assert row["status"] == "refused" or set(row["flags"].split(";")) <= set(FLAGS)
         assert row["status"] == "refused" or row["flags"]
+        if not settings.geometry_only and row["status"] == "measured":
+            assert len(batch.run["model"]["precision"]) == 1
+            assert batch.run["model"]["precision"][0] in {"float32", "bfloat16"}
 
 
 def test_two_processes_give_what_one_gives(finished, tmp_path):

@@ -2,12 +2,17 @@
 
 import json
 
+import numpy as np
 import pytest
 import torch
+from samples import prepared_array
 
 from semwear.errors import ModelError
+from semwear.metrics import fractions
 from semwear.model import FORMAT, checksum, load_model, read_card
 from semwear.network import FieldNetwork, save_weights
+from semwear.score import score_field
+from semwear.simulate import simulate_field
 
 WIDTHS = (8, 16, 16, 32, 32)
 
@@ -71,3 +76,17 @@ def test_checksum_is_sha256_of_the_bytes(tmp_path):
     """Expected value: FIPS 180-4 example, SHA-256 of 'abc'."""
     (tmp_path / "abc").write_bytes(b"abc")
     assert checksum(tmp_path / "abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_the_shipped_model_gives_the_same_fractions_in_either_precision(monkeypatch):
+    """Expected: single precision's, to less than counting 2500 points leaves open: √(0.15 · 0.85 / 2500) = 0.007 (binomial)."""
+    prepared = prepared_array(simulate_field(12, shape=(384, 512), pixel_size_um=0.5, worn=True).image, 0.5)
+    found = {}
+    for reduced in (False, True):
+        monkeypatch.setattr("semwear.network.reduced_precision_pays", lambda reduced=reduced: reduced)
+        load_model.cache_clear()
+        model = load_model()
+        found[model.precision] = np.array(fractions(score_field(prepared, model).codes))
+    load_model.cache_clear()
+    assert set(found) == {"float32", "bfloat16"}
+    np.testing.assert_allclose(found["bfloat16"], found["float32"], atol=0.004)

@@ -90,3 +90,14 @@ def test_weights_survive_the_round_trip_and_misfits_are_refused(network, tmp_pat
     path.write_bytes(b"not weights")
     with pytest.raises(ModelError, match="restore the model folder"):
         load_network(path, network.widths)
+
+
+def test_reduced_precision_gives_the_same_picture_of_the_states(network):
+    """Expected: the same network in single precision. bfloat16 keeps 8 bits, so that a product is right to 2⁻⁹ (its definition);
+    logits of this network stay below 4, and some thirty layers add their roundings as a random walk would."""
+    image = np.random.default_rng(6).normal(size=(96, 128)).astype(np.float32)
+    exact, reduced = inference(network)(image), inference(network, reduced=True)(image)
+    assert np.abs(exact[0] - reduced[0]).max() < 4 * 2**-9 * 30**0.5
+    assert np.abs(exact[0] - reduced[0]).max() > 0
+    assert reduced[3].dtype == np.float32 and reduced[2] == pytest.approx(exact[2], abs=0.05)
+    np.testing.assert_allclose(reduced[3], exact[3], atol=0.05 * np.abs(exact[3]).max())

@@ -1,6 +1,7 @@
 """One picture through all stages: what plan, options and picture say about it, pixels that aren't square, a network."""
 
 import json
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -113,6 +114,19 @@ def test_a_network_fills_regions_worn_columns_and_intervals(picture, model_folde
     assert len(result.regions) == int(384 // REGION_SIZE_UM) * int(288 // REGION_SIZE_UM)
     assert set(result.regions[0]) == {column.name for column in REGION_COLUMNS}
     assert result.codes.shape == (360, 480)
+
+
+def test_single_precision_is_kept_when_asked_for(picture, model_folder, monkeypatch):
+    settings = written(*model_folder)
+    monkeypatch.setattr("semwear.network.reduced_precision_pays", lambda: True)
+    load_model.cache_clear()
+    reduced = measure_file(picture, settings=settings)
+    exact = measure_file(picture, settings=replace(settings, single_precision=True))
+    assert (reduced.precision, exact.precision) == ("bfloat16", "float32")
+    monkeypatch.setattr("semwear.network.reduced_precision_pays", lambda: False)
+    load_model.cache_clear()
+    assert measure_file(picture, settings=settings).precision == "float32"
+    assert measure_file(picture, settings=GEOMETRY).precision == ""
 
 
 def test_a_field_unlike_the_training_has_its_verdict_withheld(picture, model_folder):

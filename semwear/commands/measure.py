@@ -32,6 +32,10 @@ def measure(
         bool,
         typer.Option("--mix-settings", help="Use reference fields of unlike width, voltage or detector all the same."),
     ] = False,
+    single_precision: Annotated[
+        bool,
+        typer.Option("--single-precision", help="Same figures on any machine; slower where bfloat16 is built in."),
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
 ) -> None:
     """Measure every picture: valley, smear and scuff fractions, grooves, retention, report.
@@ -54,6 +58,7 @@ def measure(
         model=str(model) if model else "",
         geometry_only=geometry_only,
         mix_settings=mix_settings,
+        single_precision=single_precision,
     )
     with _Progress(shown=not quiet) as progress:
         batch = measure_files(
