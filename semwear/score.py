@@ -99,7 +99,8 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     image, assessed = network_input(prepared, working_um)
     probabilities, worn_logits, kind, embedding, hidden = run_tiled(model.run, image)
     prepared, assessed = without_hidden(prepared, assessed, hidden, card["hidden_limit"])
-    offsets = card["decision_offsets"][f"{working_um:g}"]
+    regions = tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"]))
+    offsets = field_offsets(card, working_um, regions)
     codes = decide_states(probabilities, prepared.assessed, offsets)
     distance = training_distance(embedding, kind, card["distance"])
     doubted = doubted_shares(probabilities, assessed, offsets)
@@ -114,11 +115,25 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
         probabilities=probabilities,
         assessed_working=assessed,
         working_pixel_size_um=working_um,
-        regions=tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"])),
+        regions=regions,
         distance=distance,
         margins=interval_margins(doubted, card["interval"]),
         flags=tuple(flag for flag, holds in raised.items() if holds),
     )
+
+
+def field_offsets(card, working_um: float, regions) -> tuple[float, ...]:
+    """Return what is added to the states' log-probabilities on this field before the most probable one is taken, four floats.
+
+    Beside the offsets of the working pixel size: where no ring ran nothing is smeared or torn, and what the network doubts
+    between plateau and groove can only be valley. So the card's ``unworn_valley_offset`` is added to the valley, times the
+    probability that the field's regions are unworn.
+    """
+    offsets = list(card["decision_offsets"][f"{working_um:g}"])
+    unworn = [1 - region["worn_probability"] for region in regions]
+    if unworn:
+        offsets[MaskCode.OPEN_VALLEY] += card.get("unworn_valley_offset", 0.0) * float(np.mean(unworn))
+    return tuple(offsets)
 
 
 def without_hidden(prepared: PreparedField, assessed: np.ndarray, hidden: np.ndarray, limit: float):

@@ -11,6 +11,7 @@ from semwear.network import FieldNetwork, inference
 from semwear.score import (
     decide_states,
     doubted_shares,
+    field_offsets,
     interval_margins,
     normalise,
     run_tiled,
@@ -63,6 +64,16 @@ def test_tiles_leave_no_seam(monkeypatch):
     assert worn_tiled.shape == (448 // 16, 1200 // 16)
     np.testing.assert_allclose(worn_tiled, worn[:28, :75], atol=0.1)
     np.testing.assert_allclose(embedding_tiled, embedding, atol=0.1 * np.abs(embedding).max())
+
+
+def test_valley_is_favoured_as_far_as_a_field_is_unworn():
+    card = {"decision_offsets": {"0.5": [0.0, -0.1, 0.2, 0.3]}, "unworn_valley_offset": 0.4}
+    for worn, expected in ((0.0, 0.3), (1.0, -0.1), (0.5, 0.1)):
+        regions = [{"worn_probability": worn}] * 3
+        assert field_offsets(card, 0.5, regions) == pytest.approx((0, expected, 0.2, 0.3))
+    assert field_offsets(card, 0.5, ()) == (0.0, -0.1, 0.2, 0.3)
+    del card["unworn_valley_offset"]  # a card of an earlier version
+    assert field_offsets(card, 0.5, [{"worn_probability": 0.0}]) == (0.0, -0.1, 0.2, 0.3)
 
 
 def test_the_most_probable_state_wins_and_offsets_tip_the_balance():

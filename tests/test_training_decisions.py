@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from decisions import decision_offsets, state_temperature
+from decisions import decision_offsets, state_temperature, unworn_valley_offset
 from scipy.special import log_softmax
 
 SIZES_UM = [0.25, 0.354, 0.5, 0.707, 1.0, 1.414, 2.0]
@@ -51,3 +51,18 @@ def test_the_temperature_is_that_of_the_draw(temperature):
     gumbel = rng.gumbel(size=logits.shape)
     truth = (logits / temperature + gumbel).argmax(0)
     assert state_temperature([{"logits": logits, "truth": truth}]) == pytest.approx(temperature, rel=0.03)
+
+
+def test_unworn_fields_get_the_offset_that_the_middle_specimen_needs():
+    """Three specimens whose valleys lost 0.1, 0.4 and −0.6 of their logarithm: the middle one's bias is taken off."""
+    fields = []
+    for number, lost in enumerate((0.1, 0.4, -0.6)):
+        for output in outputs(lambda octaves, lost=lost: lost, fields=6, seed=number):
+            fields.append(output | {"group": f"specimen {number}", "unworn": True})
+            fields.append(outputs(lambda octaves: 3.0, fields=1)[0] | {"group": f"specimen {number}", "unworn": False})
+    none = {f"{size_um:g}": [0.0] * 4 for size_um in SIZES_UM}
+    assert unworn_valley_offset(fields, 1.0, none) == pytest.approx(0.1, abs=0.02)
+    lifted = {key: [0.0, 0.25, 0.0, 0.0] for key in none}
+    assert unworn_valley_offset(fields, 1.0, lifted) == pytest.approx(0.1 - 0.25, abs=0.02)
+    worn = [field | {"unworn": False} for field in fields]
+    assert unworn_valley_offset(worn, 1.0, none) == 0

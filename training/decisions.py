@@ -17,6 +17,9 @@ STEPS = 40
 FINE_FROM, COARSE_FROM = -0.3, 0.3
 """Octaves below and above the middle working pixel size from which fields count as fine and as coarse."""
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
+ADDED = np.linspace(-0.8, 0.8, 65)
+LEAST_VALLEY = 0.01
+"""Offsets that are tried for unworn fields, and the valley fraction from which a specimen counts (own choice)."""
 
 
 def state_temperature(outputs: list[dict]) -> float:
@@ -70,6 +73,31 @@ def decision_offsets(outputs: list[dict], temperature: float, sizes_um: list[flo
         f"{size_um:g}": [round(float(value), 4) for value in best * (whole + slope * np.log2(size_um / middle_um))]
         for size_um in sizes_um
     }
+
+
+def unworn_valley_offset(outputs: list[dict], temperature: float, offsets: dict[str, list[float]]) -> float:
+    """What is to be added to the valley's offset on unworn fields: the median of what each specimen's would need.
+
+    In unworn fields no other state competes for a groove's pixels, and yet the plateau wins those in doubt, so that their
+    valleys come out smaller than those of worn fields, and every retention too large. An output of a wholly unworn field holds
+    ``unworn`` True, and its specimen or family as ``group``. The median, since fields of single makers err the other way.
+    """
+    needed = []
+    for group in dict.fromkeys(output["group"] for output in outputs if output["unworn"]):
+        own = [output for output in outputs if output["unworn"] and output["group"] == group]
+        true = float(np.mean([np.mean(output["truth"] == VALLEY) for output in own]))
+        if true < LEAST_VALLEY:
+            continue
+        ahead = [_valley_ahead(output["logits"] / temperature, offsets[f"{output['working_um']:g}"]) for output in own]
+        found = [float(np.mean([np.mean(lead > -added) for lead in ahead])) for added in ADDED]
+        needed.append(float(np.interp(true, found, ADDED)))
+    return round(float(np.median(needed)), 4) if needed else 0.0
+
+
+def _valley_ahead(logits: np.ndarray, offsets: list[float]) -> np.ndarray:
+    """By how much the valley leads the best of the other states, (n,)."""
+    shifted = logits + np.asarray(offsets, np.float32)[:, None]
+    return shifted[VALLEY] - np.delete(shifted, VALLEY, 0).max(0)
 
 
 def _lack(truth: np.ndarray, found: np.ndarray, where: np.ndarray) -> np.ndarray:

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 import pandas as pd
 import torch
-from decisions import decision_offsets, state_temperature
+from decisions import decision_offsets, state_temperature, unworn_valley_offset
 from evaluation import STATES, Evaluation, KnownField, evaluate, interval_score, model_predictor
 from negatives import negative, photograph_piece
 from samples import Samples, from_bytes, prepared_array
@@ -66,9 +66,11 @@ def finish(
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
     if inherited:
         temperature, offsets = inherited["state_temperature"], inherited["decision_offsets"]
+        unworn_offset = inherited.get("unworn_valley_offset", 0.0)
     else:
         temperature = state_temperature(outputs)
         offsets = decision_offsets(outputs, temperature, sizes_um)
+        unworn_offset = unworn_valley_offset(outputs, temperature, offsets)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -86,6 +88,7 @@ def finish(
         "working_pixel_sizes_um": sizes_um,
         "state_temperature": temperature,
         "decision_offsets": offsets,
+        "unworn_valley_offset": unworn_offset,
         "hidden_limit": inherited["hidden_limit"] if inherited else _hidden_limit(outputs),
         "worn_temperature": inherited["worn_temperature"] if inherited else _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
@@ -191,6 +194,7 @@ def _outputs(known: KnownField, run, sizes_um) -> dict:
     logits = np.log(np.maximum(probabilities.reshape(4, -1)[:, chosen], 1e-12)).astype(np.float32)
     return {
         "known": known, "assessed": assessed, "worn": worn,
+        "group": known.group, "unworn": not known.worn[known.worn != 255].any() and (known.worn == 0).any(),
         "kind": kind, "embedding": embedding, "working_um": working_um, "logits": logits,
         "truth": truth.ravel()[chosen], "hidden": _hidden_counts(hidden, truth == 255, assessed),
     }  # fmt: skip
