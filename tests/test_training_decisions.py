@@ -1,6 +1,7 @@
 """The decisions' offsets take off a bias that was put on; expected values are that bias, by construction."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from decisions import decision_offsets, state_temperature, unworn_valley_offset
 from scipy.special import log_softmax
@@ -54,15 +55,13 @@ def test_the_temperature_is_that_of_the_draw(temperature):
 
 
 def test_unworn_fields_get_the_offset_that_the_middle_specimen_needs():
-    """Three specimens whose valleys lost 0.1, 0.4 and −0.6 of their logarithm: the middle one's bias is taken off."""
-    fields = []
-    for number, lost in enumerate((0.1, 0.4, -0.6)):
-        for output in outputs(lambda octaves, lost=lost: lost, fields=6, seed=number):
-            fields.append(output | {"group": f"specimen {number}", "unworn": True})
-            fields.append(outputs(lambda octaves: 3.0, fields=1)[0] | {"group": f"specimen {number}", "unworn": False})
-    none = {f"{size_um:g}": [0.0] * 4 for size_um in SIZES_UM}
-    assert unworn_valley_offset(fields, 1.0, none) == pytest.approx(0.1, abs=0.02)
-    lifted = {key: [0.0, 0.25, 0.0, 0.0] for key in none}
-    assert unworn_valley_offset(fields, 1.0, lifted) == pytest.approx(0.1 - 0.25, abs=0.02)
-    worn = [field | {"unworn": False} for field in fields]
-    assert unworn_valley_offset(worn, 1.0, none) == 0
+    """Valley fractions that an offset moves by 0.05 a unit: specimens that lack 0.01, 0.02 and −0.03 need 0.2, 0.4 and −0.6."""
+
+    def table(offset):
+        rows = [(f"specimen {number}", 0.2 - lack + 0.05 * offset + wobble, 0.2 + wobble)
+                for number, lack in enumerate((0.01, 0.02, -0.03)) for wobble in (-0.05, 0.05)]  # fmt: skip
+        return pd.DataFrame([*rows, ("no grooves", 0.05 * offset, 0.0)], columns=["group", "valley_found", "valley_true"])
+
+    assert unworn_valley_offset(table(0.0), table(0.4), 0.4) == pytest.approx(0.2)
+    none = table(0.0)[table(0.0)["group"] == "no grooves"]
+    assert unworn_valley_offset(none, none, 0.4) == 0

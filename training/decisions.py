@@ -5,6 +5,7 @@ the field's working pixel size, ``working_um``.
 """
 
 import numpy as np
+import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.special import softmax
 
@@ -17,9 +18,8 @@ STEPS = 40
 FINE_FROM, COARSE_FROM = -0.3, 0.3
 """Octaves below and above the middle working pixel size from which fields count as fine and as coarse."""
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
-ADDED = np.linspace(-0.8, 0.8, 65)
 LEAST_VALLEY = 0.01
-"""Offsets that are tried for unworn fields, and the valley fraction from which a specimen counts (own choice)."""
+"""Valley fraction from which a specimen counts for the offset of unworn fields (own choice)."""
 
 
 def state_temperature(outputs: list[dict]) -> float:
@@ -75,29 +75,20 @@ def decision_offsets(outputs: list[dict], temperature: float, sizes_um: list[flo
     }
 
 
-def unworn_valley_offset(outputs: list[dict], temperature: float, offsets: dict[str, list[float]]) -> float:
+def unworn_valley_offset(plain: pd.DataFrame, tried: pd.DataFrame, offset: float) -> float:
     """What is to be added to the valley's offset on unworn fields: the median of what each specimen's would need.
 
     In unworn fields no other state competes for a groove's pixels, and yet the plateau wins those in doubt, so that their
-    valleys come out smaller than those of worn fields, and every retention too large. An output of a wholly unworn field holds
-    ``unworn`` True, and its specimen or family as ``group``. The median, since fields of single makers err the other way.
+    valleys come out smaller than those of worn fields, and every retention too large. plain, tried: tables of the evaluation
+    of the same unworn fields, with nothing and with ``offset`` added; what moves the fraction is taken as linear. The median,
+    since single makers' fields err the other way.
     """
-    needed = []
-    for group in dict.fromkeys(output["group"] for output in outputs if output["unworn"]):
-        own = [output for output in outputs if output["unworn"] and output["group"] == group]
-        true = float(np.mean([np.mean(output["truth"] == VALLEY) for output in own]))
-        if true < LEAST_VALLEY:
-            continue
-        ahead = [_valley_ahead(output["logits"] / temperature, offsets[f"{output['working_um']:g}"]) for output in own]
-        found = [float(np.mean([np.mean(lead > -added) for lead in ahead])) for added in ADDED]
-        needed.append(float(np.interp(true, found, ADDED)))
-    return round(float(np.median(needed)), 4) if needed else 0.0
-
-
-def _valley_ahead(logits: np.ndarray, offsets: list[float]) -> np.ndarray:
-    """By how much the valley leads the best of the other states, (n,)."""
-    shifted = logits + np.asarray(offsets, np.float32)[:, None]
-    return shifted[VALLEY] - np.delete(shifted, VALLEY, 0).max(0)
+    columns = ["valley_found", "valley_true"]
+    before, after = (table.groupby("group")[columns].mean() for table in (plain, tried))
+    moved = after["valley_found"] - before["valley_found"]
+    needed = offset * (before["valley_true"] - before["valley_found"]) / moved
+    needed = needed[(before["valley_true"] >= LEAST_VALLEY) & (moved > 0)].clip(LOWEST_OFFSET, -LOWEST_OFFSET)
+    return round(float(needed.median()), 4) if len(needed) else 0.0
 
 
 def _lack(truth: np.ndarray, found: np.ndarray, where: np.ndarray) -> np.ndarray:

@@ -33,6 +33,7 @@ HIDDEN_PRECISION = 0.5
 KIND_QUANTILE = 0.01
 NEGATIVES = 900
 KIND_PENALTY = 2e-4
+TRIED_OFFSET = 0.4
 PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
     "of honed, run cylinder-liner sections."
@@ -66,11 +67,9 @@ def finish(
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
     if inherited:
         temperature, offsets = inherited["state_temperature"], inherited["decision_offsets"]
-        unworn_offset = inherited.get("unworn_valley_offset", 0.0)
     else:
         temperature = state_temperature(outputs)
         offsets = decision_offsets(outputs, temperature, sizes_um)
-        unworn_offset = unworn_valley_offset(outputs, temperature, offsets)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -88,7 +87,7 @@ def finish(
         "working_pixel_sizes_um": sizes_um,
         "state_temperature": temperature,
         "decision_offsets": offsets,
-        "unworn_valley_offset": unworn_offset,
+        "unworn_valley_offset": inherited.get("unworn_valley_offset", 0.0) if inherited else 0.0,
         "hidden_limit": inherited["hidden_limit"] if inherited else _hidden_limit(outputs),
         "worn_temperature": inherited["worn_temperature"] if inherited else _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
@@ -98,11 +97,11 @@ def finish(
     }
     write_card(folder, card)
     load_model.cache_clear()
-    if not inherited:  # with factors of 1 the margins are the doubted shares themselves
-        card["interval"] = fit_interval(evaluate(calibration, model_predictor(load_model(folder))).table)
-        write_card(folder, card)
-        load_model.cache_clear()
-    result = evaluate(calibration, model_predictor(load_model(folder)))
+    if not inherited:
+        card["unworn_valley_offset"] = _unworn_valley_offset(folder, card, calibration)
+        # With factors of 1 the margins are the doubted shares themselves.
+        card["interval"] = fit_interval(_evaluated(folder, card, calibration).table)
+    result = _evaluated(folder, card, calibration)
     card["calibration_fields"] = result.summary()
     card["calibration_by_family"] = result.by(lambda row: row["group"])
     card["calibration_by_pixel_size"] = result.by(
@@ -111,6 +110,23 @@ def finish(
     write_card(folder, card)
     load_model.cache_clear()
     return result
+
+
+def _evaluated(folder: Path, card: dict, fields: list[KnownField]) -> Evaluation:
+    """Evaluate the model as its card now stands."""
+    write_card(folder, card)
+    load_model.cache_clear()
+    return evaluate(fields, model_predictor(load_model(folder)))
+
+
+def _unworn_valley_offset(folder: Path, card: dict, calibration: list[KnownField]) -> float:
+    unworn = [known for known in calibration if (known.worn == 0).any() and not (known.worn == 1).any()]
+    if not unworn:
+        return 0.0
+    plain, tried = (
+        _evaluated(folder, card | {"unworn_valley_offset": offset}, unworn).table for offset in (0.0, TRIED_OFFSET)
+    )
+    return unworn_valley_offset(plain, tried, TRIED_OFFSET)
 
 
 def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[KnownField], settings: dict) -> None:
@@ -194,7 +210,6 @@ def _outputs(known: KnownField, run, sizes_um) -> dict:
     logits = np.log(np.maximum(probabilities.reshape(4, -1)[:, chosen], 1e-12)).astype(np.float32)
     return {
         "known": known, "assessed": assessed, "worn": worn,
-        "group": known.group, "unworn": not known.worn[known.worn != 255].any() and (known.worn == 0).any(),
         "kind": kind, "embedding": embedding, "working_um": working_um, "logits": logits,
         "truth": truth.ravel()[chosen], "hidden": _hidden_counts(hidden, truth == 255, assessed),
     }  # fmt: skip
