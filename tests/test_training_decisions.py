@@ -54,14 +54,14 @@ def test_the_temperature_is_that_of_the_draw(temperature):
     assert state_temperature([{"logits": logits, "truth": truth}]) == pytest.approx(temperature, rel=0.03)
 
 
-def test_unworn_fields_get_the_offset_that_the_middle_specimen_needs():
-    """Valley fractions that an offset moves by 0.05 a unit: specimens that lack 0.01, 0.02 and −0.03 need 0.2, 0.4 and −0.6."""
+def test_unworn_fields_get_the_offset_that_the_middle_source_needs():
+    """Valley fractions that an offset moves by 0.05 a unit: sources that lack 0.01, 0.02 and −0.03 need 0.2, 0.4 and −0.6."""
 
     def table(offset):
-        rows = [(f"specimen {number}", 0.2 - lack + 0.05 * offset + wobble, 0.2 + wobble)
+        rows = [(f"source {number}", 0.2 - lack + 0.05 * offset + wobble, 0.2 + wobble)
                 for number, lack in enumerate((0.01, 0.02, -0.03)) for wobble in (-0.05, 0.05)]  # fmt: skip
-        return pd.DataFrame([*rows, ("no grooves", 0.05 * offset, 0.0)], columns=["group", "valley_found", "valley_true"])
+        return pd.DataFrame([*rows, ("no grooves", 0.05 * offset, 0.0)], columns=["source", "valley_found", "valley_true"])
 
     assert unworn_valley_offset(table(0.0), table(0.4), 0.4) == pytest.approx(0.2)
-    none = table(0.0)[table(0.0)["group"] == "no grooves"]
+    none = table(0.0)[table(0.0)["source"] == "no grooves"]
     assert unworn_valley_offset(none, none, 0.4) == 0

@@ -19,7 +19,7 @@ FINE_FROM, COARSE_FROM = -0.3, 0.3
 """Octaves below and above the middle working pixel size from which fields count as fine and as coarse."""
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
 LEAST_VALLEY = 0.01
-"""Valley fraction from which a specimen counts for the offset of unworn fields (own choice)."""
+"""Valley fraction from which a source counts for the offset of unworn fields (own choice)."""
 
 
 def state_temperature(outputs: list[dict]) -> float:
@@ -76,15 +76,15 @@ def decision_offsets(outputs: list[dict], temperature: float, sizes_um: list[flo
 
 
 def unworn_valley_offset(plain: pd.DataFrame, tried: pd.DataFrame, offset: float) -> float:
-    """What is to be added to the valley's offset on unworn fields: the median of what each specimen's would need.
+    """What is to be added to the valley's offset on unworn fields: the median of what the fields of each source would need.
 
     In unworn fields no other state competes for a groove's pixels, and yet the plateau wins those in doubt, so that their
-    valleys come out smaller than those of worn fields, and every retention too large. plain, tried: tables of the evaluation
-    of the same unworn fields, with nothing and with ``offset`` added; what moves the fraction is taken as linear. The median,
-    since single makers' fields err the other way.
+    valleys come out smaller than those of worn fields, and every retention too large. plain, tried: ``valley_found``,
+    ``valley_true`` and ``source`` of the same unworn fields, evaluated with nothing and with ``offset`` added; what moves the
+    fraction is taken as linear. The median over sources, since those of single makers err the other way.
     """
     columns = ["valley_found", "valley_true"]
-    before, after = (table.groupby("group")[columns].mean() for table in (plain, tried))
+    before, after = (table.groupby("source")[columns].mean() for table in (plain, tried))
     moved = after["valley_found"] - before["valley_found"]
     needed = offset * (before["valley_true"] - before["valley_found"]) / moved
     needed = needed[(before["valley_true"] >= LEAST_VALLEY) & (moved > 0)].clip(LOWEST_OFFSET, -LOWEST_OFFSET)

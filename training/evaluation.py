@@ -26,7 +26,7 @@ BINS = 15
 @dataclass(frozen=True, kw_only=True)
 class KnownField:
     """A prepared field with its true states: codes (rows, cols) uint8 on the picture's own grid, worn (rows, cols) uint8
-    0, 1 or 255 (unknown); stroke_deg where its plan states it."""
+    0, 1 or 255 (unknown); stroke_deg where its plan states it; source: the folder of its labels, "" for a drawn one."""
 
     name: str
     group: str
@@ -34,6 +34,7 @@ class KnownField:
     codes: np.ndarray
     worn: np.ndarray
     stroke_deg: float | None = None
+    source: str = ""
 
     def worn_in(self, region: dict) -> int | None:
         """Return 1 or 0 where a scored region is wholly worn or wholly unworn, None where it is mixed or unknown."""
@@ -114,7 +115,7 @@ def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
         known.append(
             KnownField(
                 name=label.micrograph.file, group=label.specimen, prepared=prepared, codes=label.codes,
-                worn=label.worn_map(), stroke_deg=label.stroke_deg,
+                worn=label.worn_map(), stroke_deg=label.stroke_deg, source=str(label.micrograph.path.parent),
             )  # fmt: skip
         )
     return known

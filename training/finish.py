@@ -123,8 +123,10 @@ def _unworn_valley_offset(folder: Path, card: dict, calibration: list[KnownField
     unworn = [known for known in calibration if (known.worn == 0).any() and not (known.worn == 1).any()]
     if not unworn:
         return 0.0
+    sources = [known.source for known in unworn]
     plain, tried = (
-        _evaluated(folder, card | {"unworn_valley_offset": offset}, unworn).table for offset in (0.0, TRIED_OFFSET)
+        _evaluated(folder, card | {"unworn_valley_offset": offset}, unworn).table.assign(source=sources)
+        for offset in (0.0, TRIED_OFFSET)
     )
     return unworn_valley_offset(plain, tried, TRIED_OFFSET)
 
