@@ -10,7 +10,7 @@ import pytest
 from drawn_bars import COLS, ROWS, assert_read, picture, read, written
 
 from semwear.data_bar import read_data_bar
-from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar
+from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, FOUND_U_PX, outer_edge, plain_bar, tick_centre
 from semwear.data_bar.bars import find_bars
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_point import Label
@@ -346,3 +346,10 @@ def test_a_line_beside_its_label_is_half_of_a_bar_where_ink_goes_on_beyond_the_l
     assert goes_on_beyond(plane, bar, label) is expected
     plane[149:151, {"left": 234, "right": 100}[side] :][:, :66] = ground
     assert not goes_on_beyond(plane, bar, label)
+
+
+def test_a_tick_without_ink_of_its_own_between_brighter_neighbours_keeps_its_middle_and_is_doubtful():
+    """No outside figure: the middle of the given columns 8 and 9 is all that is known."""
+    plane = np.zeros((9, 20), np.uint8)
+    plane[:, [6, 11]] = 255
+    assert tick_centre(plane, (0, 9, 8, 10)) == (8.5, DOUBTFUL_U_PX)

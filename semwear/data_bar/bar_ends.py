@@ -205,6 +205,8 @@ def tick_centre(plane: np.ndarray, tick: Box) -> tuple[float, float]:
     while last < len(profile) - 1 and profile[last + 1] > level:
         last += 1
     weight = np.clip(profile[first : last + 1] - floor, 0, None)
+    if not weight.any():  # what is bright stands beside the tick's middle, not on it
+        return middle, DOUBTFUL_U_PX
     at = float((weight * np.arange(low + first, low + last + 1)).sum() / weight.sum())
     return (at, FOUND_U_PX) if abs(at - middle) <= 0.75 else (middle, DOUBTFUL_U_PX)
 
