@@ -180,8 +180,8 @@ def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:
 
 
 def reduced_precision_pays() -> bool:
-    """Return whether this processor multiplies bfloat16 numbers by instructions of its own, twice as fast as float32."""
-    found = torch.cpu.get_capabilities()
+    """Return whether this processor is known to multiply bfloat16 numbers by instructions of its own, twice as fast as float32."""
+    found = getattr(torch.cpu, "get_capabilities", dict)()  # versions of torch before it can't tell
     return bool(found.get("avx512_bf16") or found.get("amx_bf16"))
 
 

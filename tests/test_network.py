@@ -13,6 +13,7 @@ from semwear.network import (
     inference,
     load_network,
     parameter_count,
+    reduced_precision_pays,
     save_weights,
 )
 
@@ -101,3 +102,11 @@ def test_reduced_precision_gives_the_same_picture_of_the_states(network):
     assert np.abs(exact[0] - reduced[0]).max() > 0
     assert reduced[3].dtype == np.float32 and reduced[2] == pytest.approx(exact[2], abs=0.05)
     np.testing.assert_allclose(reduced[3], exact[3], atol=0.05 * np.abs(exact[3]).max())
+
+
+@pytest.mark.parametrize(("found", "pays"), [({"avx512_bf16": True}, True), ({"amx_bf16": True, "avx2": True}, True), ({"avx2": True}, False)])
+def test_reduced_precision_is_for_processors_that_have_it_built_in(monkeypatch, found, pays):
+    monkeypatch.setattr(torch.cpu, "get_capabilities", lambda: found, raising=False)
+    assert reduced_precision_pays() is pays
+    monkeypatch.delattr(torch.cpu, "get_capabilities")  # as in torch 2.9, which pyproject.toml admits
+    assert reduced_precision_pays() is False
