@@ -95,8 +95,6 @@ def finish(
         "training": facts,
         "weights_sha256": checksum(folder / WEIGHTS_NAME),
     }
-    write_card(folder, card)
-    load_model.cache_clear()
     if not inherited:
         card["unworn_valley_offset"] = _unworn_valley_offset(folder, card, calibration)
         # With factors of 1 the margins are the doubted shares themselves.
