@@ -7,7 +7,7 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar, Box, clear_tick_centre
 from semwear.data_bar.contours import WIDEST_TICK_PX, tick_at_left
 from semwear.data_bar.pieces import Pieces
-from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
+from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between, nearest_pairs
 
 SHORTEST_STUB_PX = 2
 LONGEST_STUB = 3.0
@@ -44,13 +44,9 @@ def end_marks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> list[Ba
         elif (stub := _stub(piece[:, ::-1])) is not None:
             first, last, thick = row + stub[0], row + stub[1], stub[2]
             right.append(_Mark(tick=(*rows, stop - thick, stop), stub=(first, last, col, stop - thick)))
-    found = []
-    for one in left:
-        beyond = [other for other in right if other.stub[2] > one.stub[3] and _alike(one, other)]
-        if beyond:
-            bar = _between(plane, one, min(beyond, key=lambda other: other.stub[2]))
-            found += [bar] if bar.length_px >= shortest_px else []
-    return found
+    pairs = nearest_pairs(left, right, inner=lambda mark: mark.stub, alike=_alike)
+    bars = [_between(plane, one, other) for one, other in pairs]
+    return [bar for bar in bars if bar.length_px >= shortest_px]
 
 
 def _stub(piece: np.ndarray) -> tuple[int, int, int] | None:

@@ -7,7 +7,7 @@ import numpy as np
 from semwear.data_bar.bar_ends import Bar, Box, clear_tick_centre
 from semwear.data_bar.contours import WIDEST_TICK_PX, tick_at_left
 from semwear.data_bar.pieces import Pieces
-from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
+from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between, nearest_pairs
 
 WIDEST_BLANK = 0.4
 """Blank between an arrow's tip and its tick at most, as a share of the rows of the tick."""
@@ -33,13 +33,9 @@ def inward_arrows(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> lis
     plane: (rows, cols) uint8 with bright ink.
     """
     left, right = _ends(pieces, from_left=True), _ends(pieces, from_left=False)
-    found = []
-    for one in left:
-        beyond = [other for other in right if other.tick[2] > one.tick[3] and _alike(one, other)]
-        if beyond:
-            bar = _between(plane, one, min(beyond, key=lambda other: other.tick[2]))
-            found += [bar] if bar.length_px >= shortest_px else []
-    return found
+    pairs = nearest_pairs(left, right, inner=lambda end: end.tick, alike=_alike)
+    bars = [_between(plane, one, other) for one, other in pairs]
+    return [bar for bar in bars if bar.length_px >= shortest_px]
 
 
 def _ends(pieces: Pieces, *, from_left: bool) -> list[_End]:

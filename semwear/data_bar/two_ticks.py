@@ -1,9 +1,30 @@
 """A bar of which two upright ticks mark the ends, whatever else is drawn between or beside them."""
 
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import TypeVar
+
 from semwear.data_bar.bar_ends import DOUBTFUL_U_PX, Bar, Box, length_u_px
 
 LOWEST_PX, HIGHEST_PX = 5, 60
 """Rows of a tick."""
+End = TypeVar("End")
+
+
+def nearest_pairs(
+    left: Iterable[End], right: Sequence[End], *, inner: Callable[[End], Box], alike: Callable[[End, End], bool]
+) -> Iterator[tuple[End, End]]:
+    """Yield every left end of a bar with the nearest right one of its size that lies wholly beyond it.
+
+    inner: the box of an end's part that faces the other end; alike: whether two ends may belong to one bar.
+
+    >>> boxes = [(0, 9, 40, 42), (0, 9, 20, 22), (0, 9, 2, 4)]
+    >>> list(nearest_pairs([(0, 9, 10, 12)], boxes, inner=lambda box: box, alike=lambda one, other: True))
+    [((0, 9, 10, 12), (0, 9, 20, 22))]
+    """
+    for one in left:
+        beyond = [other for other in right if inner(other)[2] > inner(one)[3] and alike(one, other)]
+        if beyond:
+            yield one, min(beyond, key=lambda other: inner(other)[2])
 
 
 def bar_between(
