@@ -142,3 +142,16 @@ def test_coloured_figures_on_a_bright_picture_are_all_seen():
     font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 34)
     ImageDraw.Draw(image).text((256, 412), "20 µm", fill=(225, 0, 0), font=font)
     assert_read(read(np.array(image)), 20.0, 96.0, within_px=0.5)
+
+
+def test_red_ink_at_the_limit_of_brightness_is_one_ink_in_figures_and_unit():
+    """By ITU-R BT.601 the figures (248, 17, 17) have a grey of 86 and bar and unit (252, 25, 25) one of 93, on black."""
+    pixels = np.repeat(picture(150, spread=12)[..., None], 3, axis=2)
+    pixels[380:450, 180:330] = 0
+    pixels[392:398, 200:297] = (252, 25, 25)
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 24)
+    pen = ImageDraw.Draw(image)
+    pen.text((198, 408), "40.0", fill=(248, 17, 17), font=font)
+    pen.text((198 + pen.textlength("40.0 ", font=font), 408), "µm", fill=(252, 25, 25), font=font)
+    assert_read(read(np.array(image)), 40.0, 97.0, within_px=0.2)

@@ -33,6 +33,8 @@ DARK_OUTLINE = 40
 """Grey of the outline of coloured ink at most: where nothing is as dark, the picture would pass for one."""
 FEW_BRIGHT, FEWEST_DARK_PX = 0.1, 60
 """Share of a mark that stands out in grey, up to which only its colour shows it, and pixels of such marks at least."""
+SAME_INK = 20
+"""Levels (of 255) by which marks of one ink differ in their mean contrast, in grey as in colour."""
 LEAST_CHROMA = 40.0
 """Chroma (of 255) from which coloured print is seen in a grey picture: thin strokes have little of their colour."""
 PANEL_INK_SHARE = 0.4
@@ -162,6 +164,15 @@ def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarr
     dark[0] = False
     if stats[dark, cv2.CC_STAT_AREA].sum() < FEWEST_DARK_PX:
         return difference
+    # Ink whose brightness lies at the limit is dark in one letter and not in the next.
+    core = cv2.erode((coloured >= BRIGHT_ENOUGH).astype(np.uint8), np.ones((2, 2), np.uint8)) > 0
+    levels = np.zeros((count, 2))
+    weight = np.maximum(np.bincount(labels[core], minlength=count), 1)
+    for column, values in enumerate((difference, coloured)):
+        levels[:, column] = np.bincount(labels[core], weights=values[core], minlength=count) / weight
+    same = (np.abs(levels[:, None] - levels[None, dark]) <= SAME_INK).all(axis=2).any(axis=1)
+    dark |= same & (levels[:, 1] > 0)
+    dark[0] = False
     return np.where(thickened(dark[labels], 1), np.maximum(difference, coloured), difference)
 
 
