@@ -373,3 +373,17 @@ def test_a_label_at_the_pictures_edge_has_no_figure_before_it():
         raw=plane,
     )
     assert not has_figure_before(ink, Line(row_0=10, row_1=22, col_0=0, col_1=60, letter_px=12, regularity=5))
+
+
+@pytest.mark.parametrize(("long", "missing"), [(80, False), (10, True)])
+def test_a_bar_as_high_as_its_label_that_ends_near_it_is_no_figure(long, missing):
+    """A figure is at most as wide as it is high; what goes on to the left of that is a bar."""
+    plane = np.zeros((40, 200), np.uint8)
+    plane[11:22, 110:170:4] = 255
+    raw = plane.copy()
+    raw[11:22, 98 - long : 98] = 255
+    ink = Ink(
+        plane=plane, mask=plane > 0, low=30, high=255, row_0=0, col_0=0, name="outlined white ink", cut_out=True, raw=raw
+    )  # fmt: skip
+    label = Line(row_0=11, row_1=22, col_0=110, col_1=170, letter_px=11, regularity=5)
+    assert has_figure_before(ink, label) is missing

@@ -28,6 +28,11 @@ def test_a_second_bar_that_contradicts_the_first_is_a_reason_to_refuse():
     assert bar.contradicted_um == pytest.approx(0.5, rel=0.002)
 
 
+def test_a_second_bar_that_says_nonsense_makes_the_first_doubtful():
+    """5 nm over 150 px: 0.03 nm a pixel, finer than any micrograph of a machined surface (common practice, no source)."""
+    assert "two scale bars contradict each other" in read(with_strip("5 nm", length_px=150)).reason
+
+
 def test_a_second_bar_that_agrees_is_covered_and_the_first_counts():
     bar = read(with_strip("50 µm", length_px=100))
     assert_read(bar, 100.0, 200.0)

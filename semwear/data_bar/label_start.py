@@ -24,6 +24,8 @@ LEAST_HEIGHT = 0.5
 """Height of a figure at least, in heights of a letter, however faint its upper end is."""
 DOT_BLANK = 0.05
 """Blank between the dots of one figure at most, in heights of a letter."""
+FARTHEST_FIGURE = 1.3
+"""Distance before a label from which a mark isn't a figure of it, in heights of a letter."""
 FULL_HEIGHT = 0.8
 """Height from which a piece inside a line is a whole figure."""
 
@@ -94,7 +96,8 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     raw, mask = ink.raw, ink.mask
     level = LEFT_OUT_SHARE * 255 if ink.cut_out else _half_ink(ink, own)
     tall = int(np.ceil(own.letter_px))
-    top, left = max(own.row_0 - tall, 0), max(own.col_0 - int(1.3 * tall), 0)
+    near = own.col_0 - int(FARTHEST_FIGURE * tall)
+    top, left = max(own.row_0 - tall, 0), max(near - int(1.3 * tall), 0)  # A bar that ends near by shows that it is longer.
     box = np.s_[top : own.row_1 + tall, left : own.col_0]
     if not mask[box].size:
         return False  # The label begins at the picture's edge.
@@ -102,8 +105,9 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     known = thickened(mask[box], 1) if ink.cut_out else False
     bright = ((raw[box] >= level) & ~np.broadcast_to(known, raw[box].shape)).astype(np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(bright, connectivity=8)
-    _, first, wide, high, area = stats[1:count].T
+    start, first, wide, high, area = stats[1:count].T
     foot = np.abs(first + high + top - _foot(mask, own)) <= max(1, 0.15 * tall)
+    foot &= left + start + wide > near
     return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
 
 

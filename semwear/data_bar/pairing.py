@@ -97,8 +97,11 @@ def labels_of(ink: Ink, words: Words) -> list[Label]:
     ]
 
 
-def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> list[Pair]:
-    """Return every pair of one of the labels and a bar of a layer that is possible at all, best first."""
+def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int, any_size: bool = False) -> list[Pair]:
+    """Return every pair of one of the labels and a bar of a layer that is possible at all, best first.
+
+    any_size: also those by which a pixel would have a size that no micrograph has.
+    """
     pairs = []
     for label in labels:
         foreign = _is_of_another_tone(label.ink, ink)
@@ -109,7 +112,8 @@ def pairs_of(ink: Ink, words: Words, labels: list[Label], *, width_px: int) -> l
             if thick and ink.name.startswith("outlined") and not _is_full_ink(ink, bar):
                 continue
             standing = _standing(ink, label, bar, width_px)
-            if standing > 0.05 and PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]:
+            possible = any_size or PIXEL_SIZES_UM[0] <= label.length.um / bar.length_px <= PIXEL_SIZES_UM[1]
+            if standing > 0.05 and possible:
                 if not bar.doubt:
                     doubt = doubt_on_panel if ink.on_panel else doubt_over_picture
                     bar = replace(bar, doubt=doubt(ink, label, bar))

@@ -114,7 +114,8 @@ def read_data_bar(micrograph) -> DataBar:
     contradicted_um = float("nan")
     if on_panel and decision.pair is not None:
         elsewhere = [pairs for pairs in pairs_by_panel if pairs and pairs[0].ink is not decision.pair.ink]
-        apart = [read_by_itself(pairs, widths_px) for pairs in [*elsewhere, _pairs(burnt, width_px=cols)]]
+        over_picture = _pairs(burnt, width_px=cols, any_size=True)  # Nonsense on one bar makes the other doubtful, too.
+        apart = [read_by_itself(pairs, widths_px) for pairs in [*elsewhere, over_picture]]
         read_pairs += [pair for pair in apart if pair is not None]
         if (contradicted := contradiction(decision.pair, read_pairs)) is not None:
             decision, contradicted_um = contradicted, decision.pair.pixel_size_um
@@ -145,10 +146,17 @@ def read_data_bar(micrograph) -> DataBar:
     )
 
 
-def _pairs(layers: list[Layer], *, width_px: int) -> list[Pair]:
-    """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another."""
+def _pairs(layers: list[Layer], *, width_px: int, any_size: bool = False) -> list[Pair]:
+    """Pairs of layers that lie over each other: an outlined label may be readable in one tone and its bar in another.
+
+    any_size: also those by which a pixel would have a size that no micrograph has.
+    """
     labels = [label for layer in layers for label in labels_of(layer.ink, layer.words)]
-    pairs = [pair for layer in layers for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px)]
+    pairs = [
+        pair
+        for layer in layers
+        for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px, any_size=any_size)
+    ]
     lines = [item.line for layer in layers for item in layer.words.printed if item.is_text]
     pairs = without_parts(without_boxes(with_inside_doubted(with_shared_doubt(without_letters(pairs, lines)))))
     return without_other_tones(without_outlines(pairs))
