@@ -1,6 +1,7 @@
 """Print in tight places: small letters, colour as bright as the picture, boxes about bars. The drawing gives the truth."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from semwear.data_bar.label_check import _is_slip
 from semwear.data_bar.label_point import _is_ground
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import find_lines
+from semwear.data_bar.words import _has_ticks_of_a_bar
 
 
 def test_the_low_letters_of_a_small_unit_belong_to_its_line():
@@ -168,3 +170,10 @@ def test_a_length_in_microns_is_a_label():
     pixels[430:] = 0
     pixels[452:456, 200:401] = 255
     assert_read(read(written(pixels, "20 Microns", 442, 420, size=20)), 20.0, 201.0)
+
+
+@pytest.mark.parametrize(("wide", "is_bar"), [(28, False), (38, False), (60, True)])
+def test_figures_that_touch_each_other_are_no_bar_with_ticks(wide, is_bar):
+    """Figures 11 px high are some 9 px wide in bold type (common practice, no source): "500" and "1000" touching, and a bar."""
+    bar = plain_bar((15, 26, 100, 100 + wide), 99.5, 99.5 + wide, 0.5, parts=((15, 26, 100, 100 + wide),), doubt="")
+    assert _has_ticks_of_a_bar(replace(bar, kind="line", outer_ticks=(True, False), doubt="it has a tick at one end only")) is is_bar

@@ -36,6 +36,8 @@ WIDEST_HEADING = 2.0
 """Width of a heading at most, in widths of what stands below it."""
 FLAT_BAR = 1.8
 """Length over height from which a mark can't be a letter."""
+TOUCHING_FIGURES = 4.0
+"""Length over height up to which a doubtful mark with ticks may be figures of a label that touch each other."""
 LEAST_REGULARITY = 4
 """Letters of like height and foot that a line over the picture needs to be read without being seen by the detector."""
 SHORTEST_SHARE = 0.012
@@ -86,7 +88,7 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None, dra
         bars = coloured_bars(ink, bars, shortest_px=shortest_px)
     if ink.cut_out and not ink.on_panel:
         bars = [with_stepped_end_doubted(ink.plane, bar) for bar in bars]
-    sure = [bar for bar in bars if not bar.doubt or (any(bar.outer_ticks) and bar.kind != "ticks")]
+    sure = [bar for bar in bars if not bar.doubt or _has_ticks_of_a_bar(bar)]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
     flat = [bar for bar in sure if bar.length_px >= FLAT_BAR * (bar.row_1 - bar.row_0)]
@@ -155,6 +157,12 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None, dra
         ),
         ink=clear,
     )
+
+
+def _has_ticks_of_a_bar(bar: Bar) -> bool:
+    """Tell whether a doubtful mark with ticks is a bar all the same, and no figures that touch: those are as high as ticks."""
+    long = bar.length_px >= TOUCHING_FIGURES * (bar.row_1 - bar.row_0)
+    return any(bar.outer_ticks) and bar.kind != "ticks" and long
 
 
 def rows_read_again(words: Words, *, hard: bool, height_share: float) -> list[str]:
