@@ -92,10 +92,13 @@ def read_card(folder: Path) -> dict:
 
 
 @lru_cache(maxsize=4)
-def load_model(folder: Path | None = None, *, device: str = "cpu", single_precision: bool = False) -> Model:
+def load_model(
+    folder: Path | None = None, *, device: str = "cpu", single_precision: bool = False, looks: int = 1
+) -> Model:
     """Load a model folder (the default one if None), checking its checksum; raises ModelError.
 
     On a processor with instructions for bfloat16 the network runs in that precision, unless ``single_precision`` is asked for.
+    ``looks``: how often it looks at a field (1, 2 or 4; see :func:`semwear.network.inference`).
     """
     folder = default_model_folder() if folder is None else Path(folder)
     if folder is None:
@@ -111,5 +114,5 @@ def load_model(folder: Path | None = None, *, device: str = "cpu", single_precis
 
     network = load_network(weights, tuple(card["widths"]))
     reduced = device == "cpu" and not single_precision and reduced_precision_pays()
-    run = inference(network, device=device, temperature=card["state_temperature"], reduced=reduced)
+    run = inference(network, device=device, temperature=card["state_temperature"], reduced=reduced, looks=looks)
     return Model(folder=folder, card=card, run=run, precision="bfloat16" if reduced else "float32")

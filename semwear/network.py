@@ -37,6 +37,8 @@ WORN_STRIDE_PX = 16
 """Pixels per cell of the worn-logit grid."""
 SURROUNDINGS_CELLS = 15
 """Side of the neighbourhood that weighs the decoder's channels, in cells of 32 pixels (odd): about a training sample."""
+TURNS = {1: (), 2: ((2, 3),), 4: ((2, 3), (2,), (3,))}
+"""Axes of (n, 1, rows, cols) along which a picture is turned round for further looks at it, by the number of looks."""
 DEFAULT_WIDTHS = (16, 32, 64, 96, 160)
 """Channels at 1/2, 1/4, 1/8, 1/16 and 1/32 of the picture's resolution."""
 
@@ -188,7 +190,8 @@ def reduced_precision_pays() -> bool:
 class _Inference:
     """A network prepared for use: batch normalisation folded into the convolutions, channels last."""
 
-    def __init__(self, network: FieldNetwork, device: str, temperature: float, reduced: bool) -> None:
+    def __init__(self, network: FieldNetwork, device: str, temperature: float, reduced: bool, looks: int) -> None:
+        self.turns = TURNS[looks]
         self.device = torch.device(device)
         self.temperature = temperature
         self.dtype = torch.bfloat16 if reduced else torch.float32
@@ -202,18 +205,24 @@ class _Inference:
         padded = np.pad(image, ((0, pad_rows), (0, pad_cols)), mode=mode) if pad_rows or pad_cols else image
         with torch.inference_mode():
             tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None].to(self.device, self.dtype)
-            states, worn, kind, embedding, hidden = self.network(tensor.contiguous(memory_format=torch.channels_last))
-            # Softmax over whole planes, in place: three times as fast as torch.softmax over the first of three axes.
-            probabilities = states[0, :, :rows, :cols].float().contiguous().div_(self.temperature)
-            probabilities.sub_(probabilities.amax(0)).exp_().div_(probabilities.sum(0))
-            hidden = hidden[0, 0, :rows, :cols].float().sigmoid()
-        return (
-            probabilities.cpu().numpy(),
-            worn[0, 0].float().cpu().numpy(),
-            float(kind[0]),
-            embedding[0].float().cpu().numpy(),
-            hidden.cpu().numpy(),
-        )
+            maps, kind, embedding = self._look(tensor, (), (rows, cols))
+            for axes in self.turns:
+                for total, other in zip(maps, self._look(tensor, axes, (rows, cols))[0], strict=True):
+                    total += other
+            probabilities, worn, hidden = (total.div_(1 + len(self.turns)).cpu().numpy() for total in maps)
+        return probabilities, worn, float(kind[0]), embedding[0].float().cpu().numpy(), hidden
+
+    def _look(self, tensor: torch.Tensor, axes: tuple[int, ...], shape: tuple[int, int]):
+        """Return the maps of a picture turned round along some axes, turned back: states, worn logits, what is hidden; kind; embedding."""
+        seen = tensor.flip(axes) if axes else tensor
+        states, worn, kind, embedding, hidden = self.network(seen.contiguous(memory_format=torch.channels_last))
+        if axes:
+            states, worn, hidden = (each.flip(axes) for each in (states, worn, hidden))
+        rows, cols = shape
+        # Softmax over whole planes, in place: three times as fast as torch.softmax over the first of three axes.
+        probabilities = states[0, :, :rows, :cols].float().contiguous().div_(self.temperature)
+        probabilities.sub_(probabilities.amax(0)).exp_().div_(probabilities.sum(0))
+        return (probabilities, worn[0, 0].float(), hidden[0, 0, :rows, :cols].float().sigmoid()), kind, embedding
 
 
 def _fold_normalisation(network: nn.Module) -> nn.Module:
@@ -226,12 +235,15 @@ def _fold_normalisation(network: nn.Module) -> nn.Module:
     return network
 
 
-def inference(network: FieldNetwork, *, device: str = "cpu", temperature: float = 1.0, reduced: bool = False):
+def inference(
+    network: FieldNetwork, *, device: str = "cpu", temperature: float = 1.0, reduced: bool = False, looks: int = 1
+):
     """Return a function from a normalised picture (rows, cols) float32 to a tuple of NumPy results.
 
     The function returns the state probabilities (4, rows, cols) float32 (softmax of the logits over the temperature),
     the worn logits (rows / 16, cols / 16, rounded up to whole multiples of 32 pixels) float32, the kind logit (float),
     the embedding (e,) float32 and the probability that something hides the surface (rows, cols) float32. ``reduced``:
-    multiply in bfloat16 (8 bits of mantissa), see :func:`reduced_precision_pays`.
+    multiply in bfloat16 (8 bits of mantissa), see :func:`reduced_precision_pays`. ``looks``: 1, 2 or 4; the maps are means over
+    the picture and the same turned round, kind and embedding those of the picture as it is.
     """
-    return _Inference(network, device, temperature, reduced)
+    return _Inference(network, device, temperature, reduced, looks)

@@ -27,7 +27,8 @@ class Settings:
     pixel_size_um and stroke_deg hold for every field whose plan row doesn't state its own. ``model`` is the folder of a
     trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_settings`` lets fields
     be judged by reference fields that were taken differently. ``single_precision`` keeps the network from using the
-    processor's bfloat16 instructions, so that any machine gives the same figures to rounding.
+    processor's bfloat16 instructions, so that any machine gives the same figures to rounding. ``looks`` (1, 2 or 4): how
+    often the network looks at a field, as it is and turned round; more are surer and take as much longer.
     """
 
     pixel_size_um: float | None = None
@@ -36,6 +37,7 @@ class Settings:
     geometry_only: bool = False
     mix_settings: bool = False
     single_precision: bool = False
+    looks: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -222,7 +224,7 @@ def _model(settings: Settings):
         return None
     from semwear.model import load_model
 
-    return load_model(folder, single_precision=settings.single_precision)
+    return load_model(folder, single_precision=settings.single_precision, looks=settings.looks)
 
 
 def _picture_proper(data_bar, shape: tuple[int, int]) -> np.ndarray:

@@ -70,6 +70,7 @@ def test_status_is_2_when_nothing_could_be_measured(scaled_pictures, tmp_path, c
         (["--pixel-size-um", "-1"], "--pixel-size-um -1: a pixel has a positive size"),
         (["--pixel-size-um", "nan"], "a pixel has a positive size"),
         (["--stroke-deg", "400"], "--stroke-deg 400: state a direction"),
+        (["--looks", "3"], "--looks 3: state 1, 2 or 4"),
         (["--plan", "no/such/plan.csv"], "no/such/plan.csv"),
         (["--model", "no/such/model"], "no/such/model"),
     ],

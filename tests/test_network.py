@@ -104,6 +104,31 @@ def test_reduced_precision_gives_the_same_picture_of_the_states(network):
     np.testing.assert_allclose(reduced[3], exact[3], atol=0.05 * np.abs(exact[3]).max())
 
 
+@pytest.mark.parametrize("looks", [2, 4])
+def test_more_looks_are_the_mean_over_turned_pictures(network, looks):
+    """Expected: pictures turned by NumPy, looked at once each and turned back. Four looks are a group, so that their mean turns with
+    the picture (Reynolds operator, from memory)."""
+    image = np.random.default_rng(7).normal(size=(64, 96)).astype(np.float32)
+    once, several = inference(network), inference(network, looks=looks)
+    turns = [(1, 1), (-1, -1), (-1, 1), (1, -1)][:looks]
+    for place in (0, 1, 4):
+        back = [once(np.ascontiguousarray(image[::down, ::across]))[place][..., ::down, ::across] for down, across in turns]
+        np.testing.assert_allclose(several(image)[place], np.mean(back, axis=0), atol=2e-5)
+        if looks == 4:
+            turned = several(np.ascontiguousarray(image[::-1]))[place][..., ::-1, :]
+            np.testing.assert_allclose(turned, several(image)[place], atol=2e-5)
+    assert several(image)[2] == once(image)[2]
+    np.testing.assert_array_equal(several(image)[3], once(image)[3])
+
+
+def test_more_looks_keep_a_picture_of_any_size_in_place(network):
+    """Expected: the picture with its own mirror image up to whole cells beside it, cut back."""
+    image = np.random.default_rng(8).normal(size=(75, 101)).astype(np.float32)
+    found, whole = (inference(network, looks=4)(each) for each in (image, np.pad(image, ((0, 21), (0, 27)), mode="symmetric")))
+    np.testing.assert_allclose(found[0], whole[0][:, :75, :101], atol=2e-5)
+    np.testing.assert_allclose(found[1], whole[1], atol=2e-5)
+
+
 @pytest.mark.parametrize(("found", "pays"), [({"avx512_bf16": True}, True), ({"amx_bf16": True, "avx2": True}, True), ({"avx2": True}, False)])
 def test_reduced_precision_is_for_processors_that_have_it_built_in(monkeypatch, found, pays):
     monkeypatch.setattr(torch.cpu, "get_capabilities", lambda: found, raising=False)

@@ -116,6 +116,14 @@ def test_a_network_fills_regions_worn_columns_and_intervals(picture, model_folde
     assert result.codes.shape == (360, 480)
 
 
+def test_more_looks_change_the_figures_a_little(picture, model_folder):
+    settings = written(*model_folder)
+    once, several = (measure_file(picture, settings=replace(settings, looks=looks)).row for looks in (1, 4))
+    assert several["status"] == once["status"] == "measured"
+    assert several["worn_score"] != once["worn_score"]
+    assert several["training_distance"] == once["training_distance"]
+
+
 def test_single_precision_is_kept_when_asked_for(picture, model_folder, monkeypatch):
     settings = written(*model_folder)
     monkeypatch.setattr("semwear.network.reduced_precision_pays", lambda: True)

@@ -36,6 +36,9 @@ def measure(
         bool,
         typer.Option("--single-precision", help="Same figures on any machine; slower where bfloat16 is built in."),
     ] = False,
+    looks: Annotated[
+        int, typer.Option(help="How often the network looks at a field: 1, 2 or 4. More are surer and slower.")
+    ] = 1,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
 ) -> None:
     """Measure every picture: valley, smear and scuff fractions, grooves, retention, report.
@@ -52,6 +55,8 @@ def measure(
         raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
     if stroke_deg is not None and not 0 <= stroke_deg <= 180:
         raise SemwearError(f"--stroke-deg {stroke_deg:g}: state a direction between 0 and 180 degrees")
+    if looks not in (1, 2, 4):
+        raise SemwearError(f"--looks {looks}: state 1, 2 or 4")
     settings = Settings(
         pixel_size_um=pixel_size_um,
         stroke_deg=None if stroke_deg is None else stroke_deg % 180,
@@ -59,6 +64,7 @@ def measure(
         geometry_only=geometry_only,
         mix_settings=mix_settings,
         single_precision=single_precision,
+        looks=looks,
     )
     with _Progress(shown=not quiet) as progress:
         batch = measure_files(
