@@ -209,7 +209,9 @@ class _Inference:
             for axes in self.turns:
                 for total, other in zip(maps, self._look(tensor, axes, (rows, cols))[0], strict=True):
                     total += other
-            probabilities, worn, hidden = (total.div_(1 + len(self.turns)).cpu().numpy() for total in maps)
+            if self.turns:
+                maps = [total.div_(1 + len(self.turns)) for total in maps]
+            probabilities, worn, hidden = (total.cpu().numpy() for total in maps)
         return probabilities, worn, float(kind[0]), embedding[0].float().cpu().numpy(), hidden
 
     def _look(self, tensor: torch.Tensor, axes: tuple[int, ...], shape: tuple[int, int]):

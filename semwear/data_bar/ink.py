@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from scipy.spatial import KDTree
 
 from semwear.data_bar.level_ink import level_of_ink, without_brighter
 from semwear.data_bar.outlined import outlined_pieces
@@ -156,23 +157,20 @@ def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarr
 
     difference, coloured: (rows, cols) contrast with the ground in grey and in the colour channel that differs most.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        (coloured >= BRIGHT_ENOUGH).astype(np.uint8), connectivity=8
-    )
+    strong = (coloured >= BRIGHT_ENOUGH).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(strong, connectivity=8)
     bright = np.bincount(labels.ravel(), weights=(difference >= BRIGHT_ENOUGH).ravel(), minlength=count)
     dark = bright < FEW_BRIGHT * stats[:, cv2.CC_STAT_AREA]
     dark[0] = False
     if stats[dark, cv2.CC_STAT_AREA].sum() < FEWEST_DARK_PX:
         return difference
     # Ink whose brightness lies at the limit is dark in one letter and not in the next.
-    core = cv2.erode((coloured >= BRIGHT_ENOUGH).astype(np.uint8), np.ones((2, 2), np.uint8)) > 0
+    core = cv2.erode(strong, np.ones((2, 2), np.uint8)) > 0
     levels = np.zeros((count, 2))
     weight = np.maximum(np.bincount(labels[core], minlength=count), 1)
     for column, values in enumerate((difference, coloured)):
         levels[:, column] = np.bincount(labels[core], weights=values[core], minlength=count) / weight
-    same = (np.abs(levels[:, None] - levels[None, dark]) <= SAME_INK).all(axis=2).any(axis=1)
-    dark |= same & (levels[:, 1] > 0)
-    dark[0] = False
+    dark |= (KDTree(levels[dark]).query(levels, p=np.inf)[0] <= SAME_INK) & (levels[:, 1] > 0)
     return np.where(thickened(dark[labels], 1), np.maximum(difference, coloured), difference)
 
 
