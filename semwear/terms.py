@@ -4,6 +4,11 @@ Tables, documentation and the report are made from these declarations.
 
 Direction convention, everywhere: a direction in a picture is in degrees in [0, 180), 0 along a row (to the right),
 growing anticlockwise as seen on the screen, so that 90 is along a column. Arrays are (row, col), row 0 on top.
+
+Stroke: the sliding direction, on a liner the bore's axis. Lay: the direction of a family of hone grooves. Hone angle: the
+included angle between the two lays, bisected by the circumference, the direction across the stroke, so that tan(angle / 2) =
+axial speed / peripheral speed; the same texture quoted about the bore's axis is 180° minus that. Zone: in-track, where the ring
+ran, or out-of-track, never touched.
 """
 
 from dataclasses import dataclass
@@ -17,7 +22,15 @@ REGION_SIZE_UM = 64.0
 
 
 class MaskCode(IntEnum):
-    """State of a pixel, as stored in mask pictures."""
+    """State of a pixel, as stored in mask pictures.
+
+    Plateau: within ``VALLEY_DEPTH_UM`` of the local plateau, finishing and running-in marks included. Open valley: a hone
+    groove's ground at least that far below it, between its two rims. Smeared: the footprint of a groove that moved metal has
+    closed to within that depth (folds, bridges, burnished caps). Scuffed: torn or ploughed by adhesion, in streaks along the
+    stroke. Not assessed: data bar and burnt-in marks, beyond the specimen's edge, charging or clipping that hides the surface,
+    debris. Graphite flakes and pull-outs, scratches along the stroke, stains, films, shading and shadows beside debris are
+    not open valley.
+    """
 
     PLATEAU = 0
     OPEN_VALLEY = 1

@@ -24,14 +24,14 @@ def band(seed: int, *, depth_um: float = 2.0, width_um: float = 15.0):
 
 
 def test_states_follow_from_depths_before_and_after_metal_moved():
-    """Open from 0.5 µm below the local plateau, smeared where such ground was closed, else plateau (shared/measurands.md)."""
+    """Open from 0.5 µm below the local plateau, smeared where such ground was closed, else plateau (semwear.terms)."""
     cut = np.array([0.0, 0.45, 0.55, 0.55, 3.0, 3.0])
     after = np.array([0.0, 0.45, 0.55, 0.10, 0.6, 0.4])
     assert states(cut, after).tolist() == [0, 0, 1, 2, 1, 2]
 
 
 def test_open_ground_is_deep_and_only_moved_metal_makes_smear():
-    """Code 1 lies 0.5 µm or more below the plateau, code 2 less; truncation alone is plateau (shared/measurands.md)."""
+    """Code 1 lies 0.5 µm or more below the plateau, code 2 less; truncation alone is plateau (semwear.terms)."""
     smeared = 0
     for surface in surfaces(40):
         assert (surface.depth[surface.codes == 1] >= 0.5).all()
@@ -43,7 +43,7 @@ def test_open_ground_is_deep_and_only_moved_metal_makes_smear():
 
 
 def test_walls_slope_as_those_of_honed_grooves_do():
-    """Walls of 6 to 27° (shared/trade_facts.md); depth up to 10 µm, width up to about 50 µm (there from memory)."""
+    """Walls of 6 to 27° (tests/SOURCES.md); depth up to 10 µm, width up to about 50 µm (there from memory)."""
     steepest = []
     for seed in range(12):
         for groove in band(seed, depth_um=3.0).grooves:
@@ -58,7 +58,7 @@ def test_walls_slope_as_those_of_honed_grooves_do():
 
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed, axial along the stroke (shared/measurands.md)."""
+    """tan(angle / 2) = axial speed / peripheral speed, axial along the stroke (semwear.terms)."""
     axial, peripheral, stroke = 20.0, 35.0, 0.3
     for lay in lays(stroke, 2 * np.arctan(axial / peripheral)):
         along = abs(np.cos(lay - stroke)), abs(np.sin(lay - stroke))
@@ -66,14 +66,14 @@ def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
 
 
 def test_tilt_alone_gives_half_to_twelve_per_cent():
-    """Yield as the secant: walls of 6 to 27° gain 0.5 to 12 % (shared/trade_facts.md), whichever way they face."""
+    """Yield as the secant: walls of 6 to 27° gain 0.5 to 12 % (tests/SOURCES.md), whichever way they face."""
     slopes = np.tan(np.radians([6.0, 27.0]))
     assert tilt_gain(slopes, 0 * slopes) == pytest.approx([0.0055, 0.122], abs=0.001)
     assert tilt_gain(0.6 * slopes, -0.8 * slopes) == pytest.approx(tilt_gain(slopes, 0 * slopes))
 
 
 def test_shot_noise_follows_the_dose():
-    """100 pA for 10 µs is 6,242 electrons a pixel (shared/trade_facts.md); their relative spread is 1 / sqrt(N) (Poisson)."""
+    """100 pA for 10 µs is 6,242 electrons a pixel (tests/SOURCES.md); their relative spread is 1 / sqrt(N) (Poisson)."""
     dose = 100e-12 * 10e-6 / 1.602176634e-19
     assert dose == pytest.approx(6242, abs=1)
     for level in (1.0, 0.25):
@@ -82,7 +82,7 @@ def test_shot_noise_follows_the_dose():
 
 
 def test_graphite_and_debris_are_no_valley_and_graphite_is_no_darker_than_carbon():
-    """Look-alikes aren't open valley (shared/measurands.md); backscatter of carbon 0.06, of iron 0.28 (Reuter, trade_facts)."""
+    """Look-alikes aren't open valley (semwear.terms); backscatter of carbon 0.06, of iron 0.28 (Reuter, tests/SOURCES.md)."""
     assert pytest.approx(0.06 / 0.28) == 1 - DARKEST
     pitted = 0
     for seed, surface in enumerate(surfaces(30)):
@@ -94,7 +94,7 @@ def test_graphite_and_debris_are_no_valley_and_graphite_is_no_darker_than_carbon
 
 
 def test_scuffing_runs_in_streaks_along_the_stroke():
-    """Code 3 is torn in streaks along the stroke (shared/measurands.md): it changes seldom that way, often across."""
+    """Code 3 is torn in streaks along the stroke (semwear.terms): it changes seldom that way, often across."""
     for seed in range(6):
         torn, _ = scuff(np.random.default_rng(seed), Frame(SHAPE, 0.0), 0.5, 0.3)
         assert 0.05 < torn.mean() < 0.7

@@ -24,7 +24,7 @@ def apart_deg(one: float, other: float) -> float:
 
 
 def test_the_carved_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed (shared/measurands.md); measured on the carved relief itself."""
+    """tan(angle / 2) = axial speed / peripheral speed (semwear.terms); measured on the carved relief itself."""
     axial, peripheral = 20.0, 35.0
     stroke = Frame(np.radians(70), SHAPE)
     for seed in range(4):
@@ -36,7 +36,7 @@ def test_the_carved_lays_are_bisected_by_the_direction_across_the_stroke():
 
 
 def test_grooves_keep_to_the_depths_widths_and_wall_slopes_of_the_trade():
-    """Depth 1 to 10 µm, width 5 to 50 µm, tails beyond; walls 6 to 27° (shared/trade_facts.md, values there from memory)."""
+    """Depth 1 to 10 µm, width 5 to 50 µm, tails beyond; walls 6 to 27° (tests/SOURCES.md, values there from memory)."""
     rng = np.random.default_rng(0)
     lays = [lay_of_grooves(rng, Frame(0.4, SHAPE), 0.6, 1.0, 12.0) for _ in range(12)]
     depths, halves = (np.array([getattr(g, name) for lay in lays for g in lay.grooves]) for name in ("depth", "half"))
@@ -59,14 +59,14 @@ def test_grooves_are_straight_over_a_field():
 
 
 def test_finishing_marks_stay_plateau():
-    """Within 0.5 µm of the plateau, finishing and running-in marks included (shared/measurands.md)."""
+    """Within 0.5 µm of the plateau, finishing and running-in marks included (semwear.terms)."""
     for seed in range(5):
         marks = finish(np.random.default_rng(seed), Frame(0.3, SHAPE), 200, 0.42)
         assert 0.1 < marks.max() < 0.5
 
 
 def test_truncation_makes_plateau_and_moved_metal_makes_smear():
-    """Open from 0.5 µm below the plateau; smeared is what moved metal closed of ground that deep (shared/measurands.md)."""
+    """Open from 0.5 µm below the plateau; smeared is what moved metal closed of ground that deep (semwear.terms)."""
     deep, shallow, nothing = (np.full((60, 60), d, np.float32) for d in (1.5, 0.45, 0.0))
     everywhere = np.ones((60, 60), bool)
     assert (states(deep, deep, nothing, everywhere) == 1).all()
@@ -78,7 +78,7 @@ def test_truncation_makes_plateau_and_moved_metal_makes_smear():
 
 
 def test_folds_interrupt_the_deep_grooves_most():
-    """Dimkovski, Ohlsson, Rosén, Wear 271 (2011) 548 (shared/trade_facts.md); and more moved metal closes more."""
+    """Dimkovski, Ohlsson, Rosén, Wear 271 (2011) 548 (tests/SOURCES.md); and more moved metal closes more."""
 
     def shut(depth_um: float, amount: float) -> float:
         shares = []
@@ -96,14 +96,14 @@ def test_folds_interrupt_the_deep_grooves_most():
 
 
 def test_scuffs_are_streaks_along_the_stroke():
-    """Code 3 lies in streaks along the stroke (shared/measurands.md)."""
+    """Code 3 lies in streaks along the stroke (semwear.terms)."""
     for seed in range(5):
         cover, _ = tear(np.random.default_rng(seed), Frame(np.radians(60), SHAPE), 0.6, True)
         assert apart_deg(direction_deg(cover), 60) < 6
 
 
 def test_shot_noise_follows_the_dose():
-    """100 pA for 10 µs is 6,242 electrons a pixel (shared/trade_facts.md); relative noise is 1 / sqrt(N) (Poisson)."""
+    """100 pA for 10 µs is 6,242 electrons a pixel (tests/SOURCES.md); relative noise is 1 / sqrt(N) (Poisson)."""
     for level in (0.5, 1.0):
         grey = counted(np.random.default_rng(0), np.full(SHAPE, level, np.float32), 6242)
         assert grey.std() / level == pytest.approx(1 / np.sqrt(6242 * level), rel=0.02)

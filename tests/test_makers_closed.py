@@ -33,7 +33,7 @@ def closed(name: str, seed: int, share: float = 1.0, truncation_um: float = 0.0)
 
 
 def test_walls_slope_by_6_to_27_degrees_mostly_within_the_stated_depth_and_width():
-    """Slopes: 0.5–12 % tilt contrast of groove walls, shared/trade_facts.md; depth and width common practice, no source."""
+    """Slopes: 0.5–12 % tilt contrast of groove walls, tests/SOURCES.md; depth and width common practice, no source."""
     drawn = np.array([draw_depth_and_wall(np.random.default_rng(seed), 0.5) for seed in range(400)])
     depth, flat, width = drawn[:, 0], drawn[:, 2], drawn[:, 3]
     slope = np.degrees(np.arctan(2 * depth / (width * (1 - flat))))
@@ -43,7 +43,7 @@ def test_walls_slope_by_6_to_27_degrees_mostly_within_the_stated_depth_and_width
 
 @pytest.mark.parametrize("name", sorted(LIDS))
 def test_moved_metal_turns_valley_into_smear_and_nothing_else(name):
-    """Codes 1 and 2 as in shared/measurands.md: smear is the footprint of a groove that was at least 0.5 µm deep."""
+    """Codes 1 and 2 as in semwear.terms: smear is the footprint of a groove that was at least 0.5 µm deep."""
     shares = []
     for seed in range(6):
         before, after = closed(name, seed)
@@ -54,7 +54,7 @@ def test_moved_metal_turns_valley_into_smear_and_nothing_else(name):
 
 
 def test_a_groove_that_wear_alone_made_shallow_is_plateau():
-    """shared/measurands.md: smear needs moved metal; ground within 0.5 µm of the plateau is plateau."""
+    """semwear.terms: smear needs moved metal; ground within 0.5 µm of the plateau is plateau."""
     _, groove = one_groove(3)
     relief = empty(SHAPE)
     cut(relief, groove, np.full(SHAPE, float(groove.cell_depth_um.max()) - 0.4, np.float32), 0.2, 1.0)
@@ -64,7 +64,7 @@ def test_a_groove_that_wear_alone_made_shallow_is_plateau():
 
 
 def test_a_lip_hides_about_half_the_width_on_the_side_that_the_metal_came_from():
-    """shared/measurands.md: the covered part is 2, the open remainder 1; one side only: common practice, no source."""
+    """semwear.terms: the covered part is 2, the open remainder 1; one side only: common practice, no source."""
     for seed in range(5):
         rng, groove = one_groove(seed, depth_above_um=1.5)
         for flow, side in ((90.0, -1), (270.0, 1)):
@@ -83,7 +83,7 @@ def test_closing_grows_rarer_with_width_and_depth():
 
 
 def test_the_circumference_bisects_the_hone_angle():
-    """shared/measurands.md, hone angle."""
+    """semwear.terms, hone angle."""
     for seed in range(50):
         plan = draw_plan(np.random.default_rng(seed))
         first, second = plan.lays_deg
@@ -93,7 +93,7 @@ def test_the_circumference_bisects_the_hone_angle():
 
 
 def test_electrons_follow_the_formulas():
-    """Kanaya and Okayama 1972 in iron; 100 pA for 10 µs; sec θ of walls: all in shared/trade_facts.md."""
+    """Kanaya and Okayama 1972 in iron; 100 pA for 10 µs; sec θ of walls: all in tests/SOURCES.md."""
     assert [round(range_um(energy), 2) for energy in (5, 10, 15, 20)] == [0.16, 0.50, 0.99, 1.60]
     assert electrons(100, 10) == pytest.approx(6242, abs=1)
     contrast = tilt_gain(np.tan(np.radians([6, 27]))) - 1
@@ -101,7 +101,7 @@ def test_electrons_follow_the_formulas():
 
 
 def test_smear_is_drawn_in_most_worn_fields_and_never_in_unworn_ones():
-    """Unworn: shared/measurands.md, out-of-track; the shares are this maker's own."""
+    """Unworn: semwear.terms, out-of-track; the shares are this maker's own."""
     plans = [draw_plan(np.random.default_rng(seed)) for seed in range(600)]
     worn = [plan for plan in plans if plan.worn]
     assert 0.5 < len(worn) / len(plans) < 0.7

@@ -21,14 +21,14 @@ def straight(*, width_um=40.0, depth_um=4.0, slope_deg=20.0, x_px=200.0) -> Groo
 
 @pytest.mark.parametrize("slope_deg", [10.0, 18.0, 26.0])
 def test_open_valley_is_narrower_than_the_rims_by_what_the_walls_need_for_half_a_micrometre(slope_deg):
-    """Open valley begins 0.5 µm below the plateau (shared/measurands.md); a wall of slope a needs 0.5/tan(a) for that (trigonometry)."""
+    """Open valley begins 0.5 µm below the plateau (semwear.terms); a wall of slope a needs 0.5/tan(a) for that (trigonometry)."""
     open_ = deeper([straight(slope_deg=slope_deg)], (400, 400), 0.5)
     width_um = open_[200].sum() * CANVAS_UM
     assert width_um == pytest.approx(40.0 - 2 * 0.5 / np.tan(np.radians(slope_deg)), abs=2 * CANVAS_UM)
 
 
 def test_a_groove_shallower_than_half_a_micrometre_is_plateau_and_so_is_one_that_wear_made_shallow():
-    """Plateau lies within 0.5 µm of the local level (shared/measurands.md); worn ground isn't moved metal, so it isn't smeared."""
+    """Plateau lies within 0.5 µm of the local level (semwear.terms); worn ground isn't moved metal, so it isn't smeared."""
     shape = (400, 400)
     assert not deeper([straight(depth_um=0.45)], shape, 0.5).any()
     before, worn_off_um = deeper([straight(depth_um=1.0)], shape, 0.5), 0.6
@@ -41,7 +41,7 @@ def test_a_groove_shallower_than_half_a_micrometre_is_plateau_and_so_is_one_that
 
 
 def test_closures_grow_with_the_share_asked_for_and_metal_hardly_spreads_beyond_the_rims():
-    """Smeared is the footprint of a groove (shared/measurands.md), so moved metal is drawn there and not on the plateau around."""
+    """Smeared is the footprint of a groove (semwear.terms), so moved metal is drawn there and not on the plateau around."""
     groove = straight(width_um=10.0, depth_um=1.5)
     open_ = deeper([groove], (400, 400), 0.5)
     found = {
@@ -60,8 +60,8 @@ def test_closures_grow_with_the_share_asked_for_and_metal_hardly_spreads_beyond_
 
 
 def test_lays_are_bisected_by_the_direction_across_the_stroke_and_grooves_keep_to_published_sizes():
-    """Hone angle: shared/measurands.md. Depth up to 10 µm, width up to some 50 µm: handbook values from memory; wall slopes of
-    6 to 27 degrees: shared/trade_facts.md."""
+    """Hone angle: semwear.terms. Depth up to 10 µm, width up to some 50 µm: handbook values from memory; wall slopes of
+    6 to 27 degrees: tests/SOURCES.md."""
     for seed in range(12):
         rng = np.random.default_rng(seed)
         stroke, included = rng.uniform(0, 180), rng.uniform(30, 150)
@@ -91,7 +91,7 @@ def test_the_deeper_groove_keeps_its_depth_at_a_crossing():
 
 
 def test_the_wall_that_faces_the_detector_is_bright_and_tilt_alone_stays_within_a_few_percent():
-    """sec(slope) gives 0.5 to 12 % at 6 to 27 degrees (shared/trade_facts.md); the detector's side does the rest."""
+    """sec(slope) gives 0.5 to 12 % at 6 to 27 degrees (tests/SOURCES.md); the detector's side does the rest."""
     shaped = relief([straight(depth_um=5.0)], (400, 400), 0.0, LEVELS_UM["close"])
     row = dict(kilovolt=10, canvas_um=CANVAS_UM, starved=0.0, edge=0.0)
     picture = topography(shaped.depth, shaped.lean, side=0.5, **row)[200]
@@ -103,12 +103,12 @@ def test_the_wall_that_faces_the_detector_is_bright_and_tilt_alone_stays_within_
 
 @pytest.mark.parametrize(("kilovolt", "range_um"), [(5, 0.16), (10, 0.50), (15, 0.99), (20, 1.60)])
 def test_electrons_reach_as_far_into_iron_as_published(kilovolt, range_um):
-    """Kanaya and Okayama 1972, numbers in shared/trade_facts.md."""
+    """Kanaya and Okayama 1972, numbers in tests/SOURCES.md."""
     assert electron_range_um(kilovolt) == pytest.approx(range_um, abs=0.012)
 
 
 def test_scuffing_runs_along_the_stroke():
-    """Scuffed metal lies in streaks along the stroke (shared/measurands.md)."""
+    """Scuffed metal lies in streaks along the stroke (semwear.terms)."""
     for seed, stroke_deg in enumerate((0.0, 35.0, 90.0, 140.0)):
         rng = np.random.default_rng(seed)
         rows, cols = np.nonzero(scuffed(rng, (600, 600), canvas_um=0.4, stroke_deg=stroke_deg, heavy=False))
@@ -121,7 +121,7 @@ def test_scuffing_runs_along_the_stroke():
 
 
 def test_about_two_fields_in_five_are_unworn_and_show_no_moved_metal():
-    """Out-of-track ground was never touched (shared/measurands.md); the share is the maker's own aim."""
+    """Out-of-track ground was never touched (semwear.terms); the share is the maker's own aim."""
     fields = [make(np.random.default_rng(seed), pixel_size_um=0.8, shape=(200, 200)) for seed in range(60)]
     unworn = [field for field in fields if not field.worn.any()]
     assert 0.2 < len(unworn) / len(fields) < 0.6

@@ -47,7 +47,7 @@ def test_hone_angles_are_those_in_use():
 
 @pytest.mark.parametrize(("stroke_deg", "angle_deg"), [(0, 40), (70, 60), (125, 145)])
 def test_the_spectrum_of_the_grooves_shows_the_hone_angle_about_the_direction_across_the_stroke(stroke_deg, angle_deg):
-    """A line's spectrum lies at right angles to it; the hone angle is bisected by the circumference (measurands)."""
+    """A line's spectrum lies at right angles to it; the hone angle is bisected by the circumference (semwear.terms)."""
     frame, rng = flat_frame(stroke_deg), np.random.default_rng(3)
     lays = [np.radians(stroke_deg + 90 + side * angle_deg / 2) for side in (-1, 1)]
     drawn = [Line(lay, place, 6.0, 3.0) for lay in lays for place in rng.uniform(-100, 100, 14)]
@@ -113,7 +113,7 @@ def test_open_and_smeared_lie_only_where_a_groove_half_a_micrometre_deep_had_bee
 
 
 def test_open_valleys_are_deep_and_smeared_ones_closed_to_the_plateau_level():
-    """The limit is 0.5 µm (measurands); the roughness of the ground is let off, graphite left out."""
+    """The limit is 0.5 µm (semwear.terms); the roughness of the ground is let off, graphite left out."""
     for code, holds in (
         (1, lambda height: height < -0.3),
         (2, lambda height: height > -0.5),
@@ -142,7 +142,7 @@ def test_metal_closes_about_the_share_of_groove_asked_for():
 
 @pytest.mark.parametrize("stroke_deg", [10, 65, 140])
 def test_scuffing_runs_along_the_stroke(stroke_deg):
-    """Scuffed ground lies in streaks along the stroke (measurands): its outlines change across it."""
+    """Scuffed ground lies in streaks along the stroke (semwear.terms): its outlines change across it."""
     for seed in range(4):
         where = moved.scuffing(np.random.default_rng(seed), flat_frame(stroke_deg), 0.15)[0]
         assert 0.01 < where.mean() < 0.4

@@ -21,12 +21,12 @@ def trough(*, depth_um: float) -> Sheet:
 
 
 def test_the_limit_of_a_valley_is_half_a_micrometre():
-    """Code 1 from 0.5 µm below the local plateau (shared/measurands.md)."""
+    """Code 1 from 0.5 µm below the local plateau (semwear.terms)."""
     assert LIMIT_UM == 0.5
 
 
 def test_a_groove_is_no_deeper_than_its_wall_slope_and_the_trade_allow():
-    """Depth up to 10 µm (shared/trade_facts.md, from memory there); a 60 µm width and a 27° wall give 30·tan 27°, times the lean."""
+    """Depth up to 10 µm (tests/SOURCES.md, from memory there); a 60 µm width and a 27° wall give 30·tan 27°, times the lean."""
     for seed in range(12):
         for sheet in hone(np.random.default_rng(seed), SHAPE, 0.8, 90.0):
             assert sheet.depth.min() >= 0 and sheet.depth.max() <= 10
@@ -34,7 +34,7 @@ def test_a_groove_is_no_deeper_than_its_wall_slope_and_the_trade_allow():
 
 
 def test_the_lays_lie_either_side_of_the_line_across_the_stroke():
-    """The hone angle is bisected by the circumference (shared/measurands.md): the mean lay is across the stroke.
+    """The hone angle is bisected by the circumference (semwear.terms): the mean lay is across the stroke.
     Each sheet's own error is 1.2° (the maker's own figure); three standard errors of the mean are allowed."""
     leans = []
     for seed in range(60):
@@ -51,7 +51,7 @@ def test_the_lays_lie_either_side_of_the_line_across_the_stroke():
 
 
 def test_moved_metal_closes_to_within_the_limit_and_only_in_the_track():
-    """Code 2 is a footprint that was 0.5 µm deep and is closed to within 0.5 µm (shared/measurands.md)."""
+    """Code 2 is a footprint that was 0.5 µm deep and is closed to within 0.5 µm (semwear.terms)."""
     worn = np.zeros(SHAPE, bool)
     worn[:, 120:] = True
     closed = []
@@ -68,7 +68,7 @@ def test_moved_metal_closes_to_within_the_limit_and_only_in_the_track():
 
 
 def test_running_in_marks_are_part_of_the_plateau():
-    """Running-in marks included in the plateau, within 0.5 µm (shared/measurands.md)."""
+    """Running-in marks included in the plateau, within 0.5 µm (semwear.terms)."""
     for seed in range(10):
         for pixel in (0.2, 2.0):
             along, across = frame(SHAPE, pixel, 90.0)
@@ -77,7 +77,7 @@ def test_running_in_marks_are_part_of_the_plateau():
 
 
 def test_a_slope_facing_the_detector_is_unlike_one_facing_away_and_depth_starves_it():
-    """Contrast from the detector's side and starved escape from deep grooves (shared/trade_facts.md)."""
+    """Contrast from the detector's side and starved escape from deep grooves (tests/SOURCES.md)."""
     along, _ = frame(SHAPE, 0.5, 30.0)
     roof = (-0.3 * np.abs(along)).astype(np.float32)
     flat = np.zeros(SHAPE, np.float32)

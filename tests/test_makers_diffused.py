@@ -82,7 +82,7 @@ def test_noise_is_that_of_counting_electrons():
 
 
 def test_codes_keep_the_half_micrometre_limit_and_truncation_is_no_smear():
-    """shared/measurands.md: open from 0.5 µm below the local plateau; smeared where moved metal closed such a groove."""
+    """semwear.terms: open from 0.5 µm below the local plateau; smeared where moved metal closed such a groove."""
     none = np.zeros((3, 5), bool)
     assert codes_of(ground_of(2.0, 1.0, 0.0), none, none).tolist() == [
         [0, 1, 1, 1, 0],
@@ -123,7 +123,7 @@ def test_grooves_run_along_their_lay(lay):
 
 
 def test_two_fields_in_five_are_unworn_and_unworn_ones_hold_no_moved_metal():
-    """shared/measurands.md: smear and scuffing belong to the track; 40 % unworn is this maker's own choice (3 standard errors)."""
+    """semwear.terms: smear and scuffing belong to the track; 40 % unworn is this maker's own choice (3 standard errors)."""
     fields = [make(np.random.default_rng(seed), pixel_size_um=0.9, shape=(200, 200)) for seed in range(120)]
     unworn = [not field.worn.any() for field in fields]
     assert np.mean(unworn) == pytest.approx(0.4, abs=3 * np.sqrt(0.24 / 120))

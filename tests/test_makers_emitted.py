@@ -21,7 +21,7 @@ def bands_of(*, depth_um: float, cap: float) -> list[Band]:
 
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed (shared/measurands.md)."""
+    """tan(angle / 2) = axial speed / peripheral speed (semwear.terms)."""
     axial, peripheral, stroke = 20.0, 35.0, 0.7
     for lay in lays_of(stroke, 2 * np.arctan(axial / peripheral)):
         assert abs(np.tan(lay - (stroke + np.pi / 2))) == pytest.approx(axial / peripheral)
@@ -31,7 +31,7 @@ def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
 
 @pytest.mark.parametrize(("depth_um", "width_um"), [(0.7, 20.0), (3.0, 30.0), (3.0, 12.0), (10.0, 60.0)])
 def test_walls_of_grooves_slope_by_27_degrees_at_most_and_depths_end_at_ten_micrometres(depth_um, width_um):
-    """Walls slope by 6 to 27° (shared/trade_facts.md); from the rim to four fifths of depth, found by looking for that place.
+    """Walls slope by 6 to 27° (tests/SOURCES.md); from the rim to four fifths of depth, found by looking for that place.
     Depths up to 10 µm (same file, from memory)."""
     a = np.linspace(0, 1, 20001)
     for wanted in (1.1, 3.0, 8.0):
@@ -47,7 +47,7 @@ def test_walls_of_grooves_slope_by_27_degrees_at_most_and_depths_end_at_ten_micr
 
 
 def test_half_a_micrometre_parts_the_states_and_only_moved_metal_in_the_track_makes_smear():
-    """Codes 0, 1 and 2 by their definitions; wear alone never gives code 2 (shared/measurands.md)."""
+    """Codes 0, 1 and 2 by their definitions; wear alone never gives code 2 (semwear.terms)."""
     before = np.array([0.0, 0.45, 0.5, 3.0, 3.0, 3.0])
     after = np.array([0.0, 0.45, 0.5, 3.0, 0.6, 0.2])
     assert codes_of(before, after).tolist() == [0, 0, 1, 1, 1, 2]
@@ -61,7 +61,7 @@ def test_half_a_micrometre_parts_the_states_and_only_moved_metal_in_the_track_ma
 
 
 def test_heights_keep_to_their_codes(monkeypatch):
-    """Open ground lies 0.5 µm deep or deeper, all else but torn metal within 0.5 µm (shared/measurands.md)."""
+    """Open ground lies 0.5 µm deep or deeper, all else but torn metal within 0.5 µm (semwear.terms)."""
     monkeypatch.setattr(litter, "strew", lambda rng, pixel, height, atomic, codes: (height, atomic, atomic, codes))
     seen = set()
     for seed in range(24):
@@ -76,12 +76,12 @@ def test_heights_keep_to_their_codes(monkeypatch):
 
 
 def test_the_beam_reaches_into_iron_as_kanaya_and_okayama_say():
-    """0.16, 0.50, 0.99 and 1.60 µm at 5, 10, 15 and 20 kV (shared/trade_facts.md, from Kanaya and Okayama 1972)."""
+    """0.16, 0.50, 0.99 and 1.60 µm at 5, 10, 15 and 20 kV (tests/SOURCES.md, from Kanaya and Okayama 1972)."""
     assert [depth_range(volts) for volts in (5, 10, 15, 20)] == pytest.approx([0.16, 0.50, 0.99, 1.60], abs=0.01)
 
 
 def test_graphite_is_dark_but_no_darker_than_carbon_beside_iron(monkeypatch):
-    """Backscatter coefficients 0.06 and 0.28 (Reuter, as in shared/trade_facts.md)."""
+    """Backscatter coefficients 0.06 and 0.28 (Reuter, as in tests/SOURCES.md)."""
     monkeypatch.setattr(matter, "film", lambda rng, shape: np.zeros(shape, np.float32))
     monkeypatch.setattr(matter, "debris", lambda rng, shape, pixel: np.zeros(shape, np.float32))
     darkest = []
@@ -107,7 +107,7 @@ def test_hollows_are_starved_and_the_wall_on_the_detectors_side_throws_the_shado
 
 
 def test_running_in_marks_lie_along_the_stroke_and_stay_plateau():
-    """Running-in marks within 0.5 µm are plateau (shared/measurands.md); direction by the structure tensor (linear algebra)."""
+    """Running-in marks within 0.5 µm are plateau (semwear.terms); direction by the structure tensor (linear algebra)."""
     for seed, stroke in enumerate((0.0, 0.6, np.pi / 2, 2.3)):
         marks = wear.marks(np.random.default_rng(seed), (200, 200), 0.4, stroke)
         assert -0.5 < marks.min() < 0 and marks.max() <= 0

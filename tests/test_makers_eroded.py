@@ -1,4 +1,4 @@
-"""The eroded maker against definitions (shared/measurands.md), published values and formulas (shared/trade_facts.md)."""
+"""The eroded maker against definitions (semwear.terms), published values and formulas (tests/SOURCES.md)."""
 
 import cv2
 import numpy as np
@@ -11,7 +11,7 @@ from makers.eroded.stones import Grit, cut, lays_deg
 
 
 def test_a_sharp_groove_is_open_only_where_half_a_micrometre_deep():
-    """shared/measurands.md: open valley is at least 0.5 µm below the plateau; so a V of width w and wall slope s is open
+    """semwear.terms: open valley is at least 0.5 µm below the plateau; so a V of width w and wall slope s is open
     over w - 2·0.5/tan(s), geometry."""
     pixel_um, width_um, slope_deg = 0.1, 12.0, 15.0
     ground = np.zeros((300, 200), np.float32)
@@ -26,7 +26,7 @@ def test_a_sharp_groove_is_open_only_where_half_a_micrometre_deep():
 
 @pytest.mark.parametrize("included_deg", [30.0, 60.0, 145.0])
 def test_the_lays_enclose_the_hone_angle_about_the_circumference(included_deg):
-    """shared/measurands.md: the circumference, across the stroke, bisects the hone angle; tan(angle/2) = axial speed over
+    """semwear.terms: the circumference, across the stroke, bisects the hone angle; tan(angle/2) = axial speed over
     peripheral speed. The rows of the ground go down the stroke."""
     for lay, sign in zip(lays_deg(included_deg), (1, -1), strict=True):
         ground = np.zeros((301, 301), np.float32)
@@ -68,7 +68,7 @@ def test_dragged_metal_is_neither_made_nor_lost():
 
 
 def test_metal_closes_a_groove_from_its_upstream_rim_on():
-    """shared/measurands.md: smeared is a footprint that moved metal has closed. Metal dragged down the stroke comes over the
+    """semwear.terms: smeared is a footprint that moved metal has closed. Metal dragged down the stroke comes over the
     upstream rim first (common practice, no source): a tongue of length supply / cost, then open ground to the far rim."""
     gap = np.zeros((60, 5), np.float32)
     gap[30:50] = 2
@@ -82,7 +82,7 @@ def test_metal_closes_a_groove_from_its_upstream_rim_on():
 
 
 def test_a_groove_worn_shallow_is_plateau_and_only_a_covered_one_is_smeared():
-    """shared/measurands.md: within 0.5 µm of the local plateau is plateau; smeared needs metal moved over the footprint."""
+    """semwear.terms: within 0.5 µm of the local plateau is plateau; smeared needs metal moved over the footprint."""
     honed = np.full((2, 4), -1.2)
     level = np.array([[0.0, -0.6, -0.8, -0.6]] * 2)
     covered = np.array([[0, 0, 1, 1], [1, 1, 1, 0]], float)
@@ -93,7 +93,7 @@ def test_a_groove_worn_shallow_is_plateau_and_only_a_covered_one_is_smeared():
 
 
 def test_tilt_dose_and_carbon_follow_the_published_values():
-    """shared/trade_facts.md: walls of 6–27° change the yield by 0.5–12 % (sec θ); 100 pA for 10 µs is 6,242 electrons;
+    """tests/SOURCES.md: walls of 6–27° change the yield by 0.5–12 % (sec θ); 100 pA for 10 µs is 6,242 electrons;
     backscatter coefficients of iron 0.28 and carbon 0.06 (Reuter). Counting noise is the root of the count (Poisson)."""
     low, high = tilt_gain(np.tan(np.radians([6.0, 27.0]))) - 1
     assert (low, high) == (pytest.approx(0.0055, abs=3e-4), pytest.approx(0.122, abs=1e-3))

@@ -32,7 +32,7 @@ def ground_of(*, depth_um: float, worn_um: float = 0.0, share: float = 0.0, seed
 
 
 def test_a_groove_has_its_depth_and_the_wall_slope_asked_for():
-    """Slopes of 6 to 27° (shared/trade_facts.md); slope and curvature against differences of the closed form (calculus)."""
+    """Slopes of 6 to 27° (tests/SOURCES.md); slope and curvature against differences of the closed form (calculus)."""
     across = np.linspace(-40, 40, 80001)
     for depth, wall in ((0.7, 8.0), (2.0, 15.0), (3.0, 25.0)):
         share, slope, bend = section(depth, 30.0, wall).at(across)
@@ -43,7 +43,7 @@ def test_a_groove_has_its_depth_and_the_wall_slope_asked_for():
 
 
 def test_drawn_grooves_keep_to_the_depths_and_widths_of_the_trade():
-    """Depth up to 10 µm, widths 2 to 60 µm; walls mostly within 6 to 27° (shared/trade_facts.md, values there from memory)."""
+    """Depth up to 10 µm, widths 2 to 60 µm; walls mostly within 6 to 27° (tests/SOURCES.md, values there from memory)."""
     grooves = [
         groove
         for seed in range(20)
@@ -59,7 +59,7 @@ def test_drawn_grooves_keep_to_the_depths_and_widths_of_the_trade():
 
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed (shared/measurands.md)."""
+    """tan(angle / 2) = axial speed / peripheral speed (semwear.terms)."""
     axial, peripheral = 20.0, 35.0
     first, second = lays(0.0, 2 * np.degrees(np.arctan(axial / peripheral)))
     assert np.tan(np.radians(second)) == pytest.approx(axial / peripheral)
@@ -67,14 +67,14 @@ def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
 
 
 def test_open_ground_is_half_a_micrometre_deep_and_shallower_grooves_are_plateau():
-    """Code 1 from 0.5 µm below the local plateau (shared/measurands.md)."""
+    """Code 1 from 0.5 µm below the local plateau (semwear.terms)."""
     deep, shallow = ground_of(depth_um=2.0), ground_of(depth_um=0.45)
     assert ((codes(deep) == 1) == (deep.depth_um >= 0.5)).all() and (codes(deep) == 1).mean() > 0.1
     assert (codes(shallow) == 0).all() and shallow.depth_um.max() > 0.4
 
 
 def test_truncation_makes_plateau_and_moved_metal_makes_smear():
-    """Code 2 is what moved metal has closed; wear alone never gives it (shared/measurands.md)."""
+    """Code 2 is what moved metal has closed; wear alone never gives it (semwear.terms)."""
     worn = ground_of(depth_um=1.2, worn_um=0.9)
     assert (codes(worn) == 0).all()
     closings = [codes(ground_of(depth_um=2.0, share=1.0, seed=seed)) for seed in range(6)]
@@ -94,7 +94,7 @@ def test_painted_slopes_are_the_slopes_of_the_painted_heights():
 
 
 def test_tilt_alone_gives_half_to_twelve_per_cent():
-    """sec θ for walls of 6 to 27° (shared/trade_facts.md); carbon is darker than iron by 0.06 to 0.28 in backscatter (Reuter)."""
+    """sec θ for walls of 6 to 27° (tests/SOURCES.md); carbon is darker than iron by 0.06 to 0.28 in backscatter (Reuter)."""
     ground, nothing = empty((1, 2)), np.zeros((1, 2), np.float32)
     slopes = np.tan(np.radians(np.array([[6.0, 27.0]], np.float32)))
     plain = signal(View(False, 0.0, 0.0, 0.0, 0.0, 0.0), ground, slopes, nothing, carbon=nothing, bright=nothing)
@@ -104,7 +104,7 @@ def test_tilt_alone_gives_half_to_twelve_per_cent():
 
 
 def test_shot_noise_follows_the_dose():
-    """100 pA for 10 µs is 6,242 electrons a pixel (shared/trade_facts.md); relative noise is 1 / sqrt(N) (Poisson)."""
+    """100 pA for 10 µs is 6,242 electrons a pixel (tests/SOURCES.md); relative noise is 1 / sqrt(N) (Poisson)."""
     dose = electrons(100, 10)
     assert dose == pytest.approx(6242, abs=1)
     counted = shot(np.random.default_rng(0), np.ones((300, 300), np.float32), dose)

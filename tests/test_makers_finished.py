@@ -10,8 +10,8 @@ from makers.finished_tools import base_hone, draw_tools, finishing_stone
 from makers.finished_tracks import Cut, Track, plough
 from makers.finished_wear import overlay, plateau_level
 
-WALLS_DEG = (6.0, 27.0)  # groove walls slope only 6-27 degrees: trade_facts.md, Secondary-electron picture [D]
-LIMIT_UM = 0.5  # measurands.md, Pixel states
+WALLS_DEG = (6.0, 27.0)  # groove walls slope only 6-27 degrees: tests/SOURCES.md, Secondary-electron picture [D]
+LIMIT_UM = 0.5  # semwear.terms, Pixel states
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ def fields() -> list:
 
 
 def test_lays_follow_from_axial_and_peripheral_speed_and_the_circumference_bisects_them():
-    """shared/measurands.md: tan(angle/2) = axial speed / peripheral speed; the angle is bisected by the direction across the stroke."""
+    """semwear.terms: tan(angle/2) = axial speed / peripheral speed; the angle is bisected by the direction across the stroke."""
     for stroke, axial, peripheral in ((0.0, 10.0, 30.0), (np.pi / 2, 20.0, 20.0), (0.4, 30.0, 10.0)):
         around = np.array([-np.sin(stroke), np.cos(stroke)]) * peripheral
         up = np.array([np.cos(stroke), np.sin(stroke)]) * axial
@@ -28,7 +28,7 @@ def test_lays_follow_from_axial_and_peripheral_speed_and_the_circumference_bisec
 
 
 def test_a_valley_is_as_wide_at_half_a_micrometre_as_its_walls_say():
-    """Triangle: below 0.5 um a groove of width w has lost 0.5/tan(slope) at each bank (formula). Slopes: shared/trade_facts.md, 6-27 deg."""
+    """Triangle: below 0.5 um a groove of width w has lost 0.5/tan(slope) at each bank (formula). Slopes: tests/SOURCES.md, 6-27 deg."""
     distance = np.linspace(-20, 20, 40001)
     slopes = np.radians([8.0, 20.0])
     depth = grooves.section(distance, 12.0, np.float32(1.4), tuple(slopes))
@@ -53,19 +53,19 @@ def test_a_valley_is_as_wide_at_half_a_micrometre_as_its_walls_say():
     ],
 )
 def test_states_are_those_of_the_definitions(honed, truncation, cover, recut, code):
-    """shared/measurands.md, pixel states: 0.5 um below the local plateau; smeared only where moved metal closed a groove."""
+    """semwear.terms, pixel states: 0.5 um below the local plateau; smeared only where moved metal closed a groove."""
     given = (np.full((1, 1), value, np.float32) for value in (honed, truncation, cover, recut))
     assert states(*given)[0][0, 0] == code
 
 
 def test_tilt_alone_gives_half_a_percent_to_twelve_percent_of_contrast():
-    """shared/trade_facts.md: yield grows as sec(theta) (from memory there); walls of 6-27 deg, so 0.5-12 % contrast."""
+    """tests/SOURCES.md: yield grows as sec(theta) (from memory there); walls of 6-27 deg, so 0.5-12 % contrast."""
     gain = picture.secant_yield(np.tan(np.radians([6.0, 27.0]))) - 1
     assert gain == pytest.approx([0.0055, 0.122], abs=0.001)
 
 
 def test_shot_noise_is_that_of_counted_electrons():
-    """shared/trade_facts.md: 100 pA for 10 us is 6,242 electrons a pixel; Poisson statistics give a relative noise of 1/sqrt(N)."""
+    """tests/SOURCES.md: 100 pA for 10 us is 6,242 electrons a pixel; Poisson statistics give a relative noise of 1/sqrt(N)."""
     electrons = 100e-12 * 10e-6 / 1.602e-19
     assert electrons == pytest.approx(6242, rel=0.001)
     level = np.ones((300, 300), np.float32)
@@ -75,7 +75,7 @@ def test_shot_noise_is_that_of_counted_electrons():
 
 
 def test_the_wall_that_falls_towards_the_detector_is_the_brighter_one():
-    """shared/trade_facts.md: contrast comes from the detector's side (common practice, no source, for the sign)."""
+    """tests/SOURCES.md: contrast comes from the detector's side (common practice, no source, for the sign)."""
     down, right = np.mgrid[:120, :120].astype(np.float32)
     field = Frame(right - 60, down - 60, 1.0, 0.0)
     ridge = -0.2 * np.abs(field.right)
@@ -87,7 +87,7 @@ def test_the_wall_that_falls_towards_the_detector_is_the_brighter_one():
 
 
 def test_folds_close_the_deep_grooves_most_and_only_where_the_ring_ran():
-    """shared/trade_facts.md, Dimkovski, Ohlsson, Rosen, Wear 271 (2011) 548: folds interrupt grooves, the deep ones most."""
+    """tests/SOURCES.md, Dimkovski, Ohlsson, Rosen, Wear 271 (2011) 548: folds interrupt grooves, the deep ones most."""
     closed, deepest = [], []
     for seed in range(40):
         rng = np.random.default_rng(seed)
@@ -108,7 +108,7 @@ def test_folds_close_the_deep_grooves_most_and_only_where_the_ring_ran():
 
 
 def test_finishing_and_running_in_marks_stay_shallower_than_a_valley():
-    """shared/measurands.md: the plateau includes finishing and running-in marks, all within 0.5 um of its level."""
+    """semwear.terms: the plateau includes finishing and running-in marks, all within 0.5 um of its level."""
     highest = 0.0
     for seed in range(12):
         rng = np.random.default_rng(seed)

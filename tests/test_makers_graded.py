@@ -37,7 +37,7 @@ def test_unworn_bearing_curves_are_those_of_plateau_honed_liners():
 
 
 def test_walls_rise_at_their_slope():
-    """tan(slope) = depth / run of the wall (geometry); walls of 6–27°, widths 2–60 µm (shared/trade_facts.md)."""
+    """tan(slope) = depth / run of the wall (geometry); walls of 6–27°, widths 2–60 µm (tests/SOURCES.md)."""
     for slope_deg, wall in ((8, 1.0), (15, 0.7), (25, 0.5)):
         depth = 1.5
         wide = width_um(depth, slope_deg, wall)
@@ -61,7 +61,7 @@ def test_a_band_lies_along_its_direction(direction_deg):
 
 
 def test_open_valley_is_ground_half_a_micrometre_down_and_finishing_scratches_are_not():
-    """shared/measurands.md: code 1 at least 0.5 µm below the local plateau; finishing marks are plateau."""
+    """semwear.terms: code 1 at least 0.5 µm below the local plateau; finishing marks are plateau."""
     for seed in range(4):
         surface = field(np.random.default_rng(seed), pixel_size_um=0.6, shape=(220, 240), stroke_deg=90, state="unworn")
         assert ((surface.codes == 1) == (surface.valley_um >= 0.5)).all()
@@ -99,7 +99,7 @@ def test_metal_laid_over_grooves_is_no_more_than_was_cut():
 
 
 def test_moved_metal_lies_in_the_track_and_within_half_a_micrometre_of_the_plateau():
-    """shared/measurands.md: code 2 closed to within 0.5 µm of the plateau; worn where the ring ran, border along the stroke."""
+    """semwear.terms: code 2 closed to within 0.5 µm of the plateau; worn where the ring ran, border along the stroke."""
     moved = 0
     for seed in range(12):
         surface = field(np.random.default_rng(seed), pixel_size_um=0.5, shape=(240, 220), stroke_deg=90, state="border")
@@ -117,7 +117,7 @@ def test_moved_metal_lies_in_the_track_and_within_half_a_micrometre_of_the_plate
 
 
 def test_deep_ground_is_starved_and_tilted_ground_shows_its_slope():
-    """Escape falls with depth below the surroundings (shared/trade_facts.md); rise per run is tan(slope) (geometry)."""
+    """Escape falls with depth below the surroundings (tests/SOURCES.md); rise per run is tan(slope) (geometry)."""
     x = np.arange(200, dtype=np.float32)
     for deep in (0.5, 4.0):
         trench = np.tile(np.where(np.abs(x - 100) < 12, -deep, 0), (80, 1)).astype(np.float32)

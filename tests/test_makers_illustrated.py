@@ -32,7 +32,7 @@ def engraved(groove: Groove, seed: int = 0) -> Sheet:
 
 
 def test_the_open_width_is_where_the_profile_lies_half_a_micrometre_deep():
-    """Code 1 from 0.5 µm below the local plateau (shared/measurands.md), against the trapezoid sampled finely."""
+    """Code 1 from 0.5 µm below the local plateau (semwear.terms), against the trapezoid sampled finely."""
     across = np.linspace(-30, 30, 60001)
     for depth_um in (0.4, 0.6, 1.5, 4.0):
         groove = trapezoid(depth_um)
@@ -53,7 +53,7 @@ def test_wear_lowers_the_plateau_and_leaves_the_ground():
 
 
 def test_walls_are_no_steeper_than_a_blunt_grain_cuts():
-    """Walls mostly 6 to 27° (shared/trade_facts.md); depth up to 10 µm, width up to about 50 µm (there from memory)."""
+    """Walls mostly 6 to 27° (tests/SOURCES.md); depth up to 10 µm, width up to about 50 µm (there from memory)."""
     angles, depths, widths = [], [], []
     for seed in range(30):
         for groove in plan(np.random.default_rng(seed), (0.3, 0.9), (450, 450), 0.5):
@@ -67,14 +67,14 @@ def test_walls_are_no_steeper_than_a_blunt_grain_cuts():
 
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed, axial along the stroke (shared/measurands.md)."""
+    """tan(angle / 2) = axial speed / peripheral speed, axial along the stroke (semwear.terms)."""
     axial, peripheral, stroke = 20.0, 35.0, 0.3
     for lay in bisected(stroke, 2 * np.arctan(axial / peripheral)):
         assert abs(np.cos(lay - stroke) / np.sin(lay - stroke)) == pytest.approx(axial / peripheral)
 
 
 def test_smear_covers_only_ground_that_was_an_open_valley():
-    """Code 2 is the footprint of a groove that was open; a groove worn shallow is plateau and can't be closed (measurands)."""
+    """Code 2 is the footprint of a groove that was open; a groove worn shallow is plateau and can't be closed (semwear.terms)."""
     closed = 0
     for seed in range(20):
         for groove in (trapezoid(2.0), trapezoid(1.2).worn_by(0.9)):
@@ -91,7 +91,7 @@ def test_smear_covers_only_ground_that_was_an_open_valley():
 
 
 def test_graphite_scratches_and_shadows_are_no_valley():
-    """Look-alikes stay plateau, a particle itself is not assessed (shared/measurands.md); carbon is dark (trade_facts)."""
+    """Look-alikes stay plateau, a particle itself is not assessed (semwear.terms); carbon is dark (tests/SOURCES.md)."""
     tones = []
     for seed in range(10):
         rng, sheet = np.random.default_rng(seed), Sheet.blank(SHAPE)
@@ -108,7 +108,7 @@ def test_graphite_scratches_and_shadows_are_no_valley():
 
 
 def test_scuffing_runs_in_streaks_along_the_stroke():
-    """Code 3 is torn in streaks along the stroke (shared/measurands.md): it changes seldom that way, often across."""
+    """Code 3 is torn in streaks along the stroke (semwear.terms): it changes seldom that way, often across."""
     seen = 0
     for seed in range(12):
         sheet = Sheet.blank(SHAPE)
@@ -123,7 +123,7 @@ def test_scuffing_runs_in_streaks_along_the_stroke():
 
 
 def test_shot_noise_follows_the_dose():
-    """100 pA for 10 µs is 6,242 electrons a pixel (shared/trade_facts.md); their relative spread is 1 / sqrt(N) (Poisson)."""
+    """100 pA for 10 µs is 6,242 electrons a pixel (tests/SOURCES.md); their relative spread is 1 / sqrt(N) (Poisson)."""
     dose = 100e-12 * 10e-6 / 1.602176634e-19
     assert dose == pytest.approx(6242, abs=1)
     for level in (1.0, 0.25):

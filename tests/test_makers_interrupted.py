@@ -42,7 +42,7 @@ def one_groove(line: LifeLine, story: Story, angle_deg: float = 30) -> Surface:
 
 @pytest.mark.parametrize("included_deg", [25, 60, 145])
 def test_the_circumference_bisects_the_included_angle(included_deg):
-    """shared/measurands.md, "hone angle": between the two lays, bisected by the direction across the stroke."""
+    """semwear.terms, "hone angle": between the two lays, bisected by the direction across the stroke."""
     story = a_story(included_deg=included_deg, stroke_deg=13.0)
     first, second = story.lays_deg
     assert second - first == pytest.approx(included_deg)
@@ -53,7 +53,7 @@ def test_the_circumference_bisects_the_included_angle(included_deg):
 @pytest.mark.parametrize("wall_deg", [20, 45])
 def test_a_groove_has_the_area_that_the_geometry_of_its_walls_gives(angle_deg, wall_deg):
     """0.5 µm below the plateau the rims have come in by 0.5 µm / tan(wall) each (plane geometry; the limit is that of
-    shared/measurands.md); a straight band's area is its width times its length in the picture."""
+    semwear.terms); a straight band's area is its width times its length in the picture."""
     codes = one_groove(groove(wall_deg=wall_deg), a_story(), angle_deg).codes
     width_px = 2 * (20 - 0.5 / np.tan(np.radians(wall_deg)) / PIXEL_UM)
     along = {0: 260, 90: 240}.get(angle_deg)
@@ -63,14 +63,14 @@ def test_a_groove_has_the_area_that_the_geometry_of_its_walls_gives(angle_deg, w
 
 
 def test_a_lip_over_one_side_leaves_the_rest_of_the_width_open():
-    """shared/measurands.md: smeared is the footprint that moved metal closed, open valley what still lies between the rims."""
+    """semwear.terms: smeared is the footprint that moved metal closed, open valley what still lies between the rims."""
     codes = one_groove(groove(wall_deg=75, left=0.4), a_story(), 0).codes
     smeared, still = ((codes == code)[:, 130].sum() for code in (2, 1))
     assert smeared / (smeared + still) == pytest.approx(0.4, abs=0.06)
 
 
 def test_truncation_alone_turns_a_shallow_groove_into_plateau_and_smears_nothing():
-    """shared/measurands.md: valley from 0.5 µm below the local plateau; smeared only where moved metal closed it."""
+    """semwear.terms: valley from 0.5 µm below the local plateau; smeared only where moved metal closed it."""
     shallow = one_groove(groove(depth_um=0.9), a_story(truncation_um=3.0))
     untouched = one_groove(groove(depth_um=0.9), a_story())
     assert (untouched.codes == 1).sum() > 5 * (shallow.codes == 1).sum()
@@ -81,7 +81,7 @@ def test_truncation_alone_turns_a_shallow_groove_into_plateau_and_smears_nothing
 
 @pytest.mark.parametrize("closure", ["short", "long", "lips", "whole", "mixed"])
 def test_codes_keep_to_half_a_micrometre(closure):
-    """shared/measurands.md, table of pixel states: the ground at least 0.5 µm down where open, within 0.5 µm elsewhere."""
+    """semwear.terms, table of pixel states: the ground at least 0.5 µm down where open, within 0.5 µm elsewhere."""
     story = a_story(closure=closure, strips=2, truncation_um=0.1)
     for seed in range(4):
         rng = np.random.default_rng(seed)
@@ -93,7 +93,7 @@ def test_codes_keep_to_half_a_micrometre(closure):
 
 def test_a_later_open_groove_runs_on_through_a_closed_one():
     """The deeper of two crossing cuts sets the ground (plane geometry); an open valley is what lies 0.5 µm down
-    (shared/measurands.md)."""
+    (semwear.terms)."""
     ground = Ground.blank(SHAPE)
     draw(ground, groove(left=1.1), 0.0, 0.0, PIXEL_UM)
     draw(ground, groove(half_px=10, depth_um=2), np.pi / 2, 0.0, PIXEL_UM)
@@ -103,7 +103,7 @@ def test_a_later_open_groove_runs_on_through_a_closed_one():
 
 
 def test_torn_streaks_run_along_the_stroke():
-    """shared/measurands.md: scuffed is torn in streaks along the stroke. The long axis is that of the structure tensor
+    """semwear.terms: scuffed is torn in streaks along the stroke. The long axis is that of the structure tensor
     (Bigun and Granlund 1987, from memory)."""
     for stroke_deg in (10.0, 75.0, 120.0):
         story = a_story(scuff=0.2, stroke_deg=stroke_deg)

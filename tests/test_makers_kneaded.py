@@ -98,7 +98,7 @@ def test_no_metal_moves_where_nothing_stands_above_the_slider():
 
 
 def test_smear_lies_only_where_a_groove_deeper_than_the_limit_had_been():
-    """0.5 µm: the project's measurands."""
+    """0.5 µm: semwear.terms."""
     base, ground, codes = worn_down(a_run(), crossed())
     assert (codes == SMEARED).sum() > 200 and (codes == VALLEY).sum() > 200
     assert (base.depth[codes == SMEARED] > 0.5).mean() > 0.95

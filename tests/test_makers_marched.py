@@ -22,7 +22,7 @@ def main_direction_deg(map_: np.ndarray) -> float:
 
 @pytest.mark.parametrize("hone_angle", [20, 45, 90, 145])
 def test_hone_angle_is_bisected_across_the_stroke(hone_angle):
-    """shared/measurands.md: bisected by the circumference, and tan(angle/2) = axial over peripheral speed."""
+    """semwear.terms: bisected by the circumference, and tan(angle/2) = axial over peripheral speed."""
     for lay in np.deg2rad(lays_deg(stroke_deg=72, hone_angle_deg=hone_angle)):
         axial = abs(np.cos(lay - np.deg2rad(72)))
         peripheral = abs(np.sin(lay - np.deg2rad(72)))
@@ -31,7 +31,7 @@ def test_hone_angle_is_bisected_across_the_stroke(hone_angle):
 
 @pytest.mark.parametrize("direction", [25, 100, 160])
 def test_grooves_run_along_their_lay(direction):
-    """shared/measurands.md: a lay is the direction of a family of grooves."""
+    """semwear.terms: a lay is the direction of a family of grooves."""
     rng = np.random.default_rng(direction)
     carved = carve(rng, Frame.of((260, 260), 0.8, 0), Textures.drawn(rng), [(direction, 1.0)], STYLE)
     assert abs((main_direction_deg(carved.depth) - direction + 90) % 180 - 90) < 4
@@ -50,7 +50,7 @@ def test_a_groove_has_the_wall_and_floor_that_were_asked_for():
 
 
 def test_states_follow_the_half_micrometre_limit_before_and_after_closure():
-    """shared/measurands.md: open at 0.5 µm or more below the plateau; smeared if moved metal has closed it to within 0.5 µm."""
+    """semwear.terms: open at 0.5 µm or more below the plateau; smeared if moved metal has closed it to within 0.5 µm."""
     before = np.array([0.0, 0.49, 0.5, 4.0, 4.0, 4.0])
     after = np.array([0.0, 0.10, 0.5, 0.5, 0.4, 0.0])
     assert states(before, after).tolist() == [0, 0, 1, 1, 2, 2]
@@ -60,14 +60,14 @@ def test_states_follow_the_half_micrometre_limit_before_and_after_closure():
 
 
 def test_moved_metal_fills_ground_to_its_top_and_digs_nowhere():
-    """shared/measurands.md: a closed groove's footprint lies within 0.5 µm of the plateau; metal is added, none is taken."""
+    """semwear.terms: a closed groove's footprint lies within 0.5 µm of the plateau; metal is added, none is taken."""
     depth = np.array([0.1, 2.0, 2.0, 8.0])
     after = close(depth, Bodies(np.array([-9.0, 9.0, -9.0, -9.0]), np.full(4, 0.3)), lip_um=1.0)
     assert after == pytest.approx([0.1, 2.0, 0.3, 0.3])
 
 
 def test_secondary_yield_grows_as_the_secant_of_tilt():
-    """shared/trade_facts.md, from formula: walls of 6–27° give 0.5–12 % of contrast; sec 60° = 2."""
+    """tests/SOURCES.md, from formula: walls of 6–27° give 0.5–12 % of contrast; sec 60° = 2."""
     assert emission(np.tan(np.deg2rad([0, 6, 27, 60])), 1.0) == pytest.approx([1, 1.0055, 1.122, 2], abs=1e-3)
 
 
@@ -81,7 +81,7 @@ def test_escape_is_starved_more_in_deep_grooves_and_not_on_level_ground():
 
 
 def test_noise_of_counting_is_the_square_root_of_the_electrons():
-    """N = i·t/e, shared/trade_facts.md: 100 pA for 10 µs are 6,242 electrons; Poisson's standard deviation is their root."""
+    """N = i·t/e, tests/SOURCES.md: 100 pA for 10 µs are 6,242 electrons; Poisson's standard deviation is their root."""
     electrons = 100e-12 * 10e-6 / 1.602176634e-19
     counts = counted(np.random.default_rng(3), np.ones((300, 300), np.float32), electrons)
     assert counts.mean() == pytest.approx(6242, rel=1e-3)
@@ -90,7 +90,7 @@ def test_noise_of_counting_is_the_square_root_of_the_electrons():
 
 @pytest.mark.parametrize("stroke", [3, 90, 140])
 def test_scuffing_lies_in_streaks_along_the_stroke(stroke):
-    """shared/measurands.md: scuffed is torn or ploughed by adhesion, in streaks along the stroke."""
+    """semwear.terms: scuffed is torn or ploughed by adhesion, in streaks along the stroke."""
     rng = np.random.default_rng(stroke)
     cover = scuffing(rng, Frame.of((300, 300), 0.8, stroke), Textures.drawn(rng), 0.3).cover
     assert abs((main_direction_deg(cover) - stroke + 90) % 180 - 90) < 15
@@ -98,7 +98,7 @@ def test_scuffing_lies_in_streaks_along_the_stroke(stroke):
 
 
 def test_metal_moves_only_where_the_ring_ran_and_unrun_fields_keep_their_valleys():
-    """shared/measurands.md: out-of-track is the same section, never touched."""
+    """semwear.terms: out-of-track is the same section, never touched."""
     made = [make(np.random.default_rng(seed), pixel_size_um=0.7, shape=(200, 210)) for seed in range(24)]
     unrun = [field for field in made if field.kind == "unworn"]
     assert unrun and all(set(np.unique(field.codes)) <= {0, 1, 255} for field in unrun)

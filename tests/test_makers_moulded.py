@@ -56,7 +56,7 @@ def test_each_stroke_line_has_its_own_account():
 
 
 def test_only_grooves_deeper_than_the_limit_after_truncation_close():
-    """Half a micrometre is the limit of shared/measurands.md; a groove that truncation made shallower is plateau."""
+    """Half a micrometre is the limit of semwear.terms; a groove that truncation made shallower is plateau."""
     rows = np.broadcast_to(np.linspace(0, 2, SHAPE[0], dtype=np.float32)[:, None], SHAPE)
     groove_um = np.where(np.arange(SHAPE[1]) % 60 < 20, rows, 0).astype(np.float32)
     closed = 0
@@ -98,7 +98,7 @@ def test_scuffing_lies_along_the_stroke():
 
 
 def test_grooves_lie_at_the_hone_angle_about_the_direction_across_the_stroke():
-    """Included angles of 30–60° or 140–150° and depths of at most 10 µm (shared/trade_facts.md, from memory)."""
+    """Included angles of 30–60° or 140–150° and depths of at most 10 µm (tests/SOURCES.md, from memory)."""
     for seed in range(12):
         honed = hone(np.random.default_rng(seed), SHAPE, PIXEL_SIZE_UM)
         included_deg = 2 * honed.lays_deg[0]

@@ -24,7 +24,7 @@ def straight(width_um: float, depth_um: float, wall_deg: float, lay_deg: float =
 
 @pytest.mark.parametrize(("width_um", "depth_um", "wall_deg"), [(20, 2, 30), (12, 1, 15), (8, 3, 60)])
 def test_open_ground_is_narrower_than_the_rims_by_half_a_micrometre_down_either_wall(width_um, depth_um, wall_deg):
-    """Open valley lies at least 0.5 µm below the plateau (shared/measurands.md): w − 2·0.5/tan(wall), by trigonometry."""
+    """Open valley lies at least 0.5 µm below the plateau (semwear.terms): w − 2·0.5/tan(wall), by trigonometry."""
     for lay_deg in (0, 35, 90):
         depth = ground_um([straight(width_um, depth_um, wall_deg, lay_deg)], SHAPE, 0.25)
         middle = np.hypot(*np.meshgrid(np.arange(SHAPE[1]) - SHAPE[1] / 2, np.arange(SHAPE[0]) - SHAPE[0] / 2)) < 100
@@ -34,7 +34,7 @@ def test_open_ground_is_narrower_than_the_rims_by_half_a_micrometre_down_either_
 
 
 def test_a_groove_shallower_than_half_a_micrometre_is_plateau_and_so_is_one_worn_shallow_even_under_moved_metal():
-    """Codes 0 and 2 of shared/measurands.md: truncation leaves nothing to smear."""
+    """Codes 0 and 2 of semwear.terms: truncation leaves nothing to smear."""
     assert OPEN_UM == 0.5
     covered, bare = np.ones(SHAPE, np.float32), np.zeros(SHAPE, np.float32)
     nothing = np.zeros(SHAPE, bool)
@@ -50,7 +50,7 @@ def test_a_groove_shallower_than_half_a_micrometre_is_plateau_and_so_is_one_worn
 
 
 def test_smeared_ground_is_a_valleys_footprint_closed_to_within_half_a_micrometre():
-    """Code 2 of shared/measurands.md; cover that closes too little leaves the valley open."""
+    """Code 2 of semwear.terms; cover that closes too little leaves the valley open."""
     before = ground_um([straight(20, 4, 45)], SHAPE, 0.25)
     for amount in (0.3, 0.6, 0.95, 1.0):
         cover = np.full(SHAPE, amount, np.float32)
@@ -63,7 +63,7 @@ def test_smeared_ground_is_a_valleys_footprint_closed_to_within_half_a_micrometr
 
 
 def test_lays_are_halved_by_the_circumference_and_their_tangent_is_axial_over_peripheral_speed():
-    """tan(angle/2) = axial speed / peripheral speed (shared/measurands.md)."""
+    """tan(angle/2) = axial speed / peripheral speed (semwear.terms)."""
     axial, peripheral = 20.0, 45.0
     included = 2 * math.degrees(math.atan(axial / peripheral))
     for stroke in (0, 90, 33):
@@ -78,7 +78,7 @@ def test_lays_are_halved_by_the_circumference_and_their_tangent_is_axial_over_pe
 
 @pytest.mark.parametrize("stroke_deg", [0, 40, 90, 120])
 def test_torn_metal_lies_in_streaks_along_the_stroke(stroke_deg):
-    """Code 3 of shared/measurands.md. Direction by the structure tensor: tan 2φ = 2·Jxy/(Jxx − Jyy) (from memory)."""
+    """Code 3 of semwear.terms. Direction by the structure tensor: tan 2φ = 2·Jxy/(Jxx − Jyy) (from memory)."""
     torn = scuffs(np.random.default_rng(3), shape=(300, 300), stroke_deg=stroke_deg, share=0.25)
     assert torn.mean() == pytest.approx(0.25, abs=0.06)
     grey = cv2.GaussianBlur(torn.astype(np.float32), (0, 0), 2)
@@ -89,7 +89,7 @@ def test_torn_metal_lies_in_streaks_along_the_stroke(stroke_deg):
 
 
 def test_tilt_alone_gives_half_to_twelve_per_cent_on_walls_of_6_to_27_degrees():
-    """Secondary yield grows as sec θ (shared/trade_facts.md, derived there): 0.5 % at 6°, 12 % at 27°."""
+    """Secondary yield grows as sec θ (tests/SOURCES.md, derived there): 0.5 % at 6°, 12 % at 27°."""
     for wall_deg, contrast in ((6, 0.005), (27, 0.12)):
         slope = math.tan(math.radians(wall_deg))
         assert tilt_gain(np.array(slope)) - 1 == pytest.approx(contrast, abs=0.003)
@@ -100,7 +100,7 @@ def test_tilt_alone_gives_half_to_twelve_per_cent_on_walls_of_6_to_27_degrees():
 
 
 def test_shot_noise_of_6242_electrons_is_one_over_root_n_and_falls_with_the_dose():
-    """100 pA for 10 µs is 6,242 electrons a pixel (shared/trade_facts.md); Poisson's law gives a relative spread of 1/√N."""
+    """100 pA for 10 µs is 6,242 electrons a pixel (tests/SOURCES.md); Poisson's law gives a relative spread of 1/√N."""
     electrons = 100e-12 * 10e-6 / 1.602176634e-19
     assert electrons == pytest.approx(6242, abs=1)
     level = np.ones((400, 400), np.float32)
@@ -109,7 +109,7 @@ def test_shot_noise_of_6242_electrons_is_one_over_root_n_and_falls_with_the_dose
 
 
 def test_graphite_is_dark_in_either_mode_and_escape_from_deep_grooves_is_starved():
-    """Backscatter coefficients 0.28 of iron, 0.06 of carbon; graphite dark in either mode (shared/trade_facts.md)."""
+    """Backscatter coefficients 0.28 of iron, 0.06 of carbon; graphite dark in either mode (tests/SOURCES.md)."""
     assert graphite_grey(True) == pytest.approx(0.06 / 0.28)
     assert graphite_grey(True) < graphite_grey(False) < 0.8
     depth = np.tile(np.repeat(np.array([0.0, 0.8, 5.0], np.float32), 80), (80, 1))
@@ -120,7 +120,7 @@ def test_graphite_is_dark_in_either_mode_and_escape_from_deep_grooves_is_starved
 
 
 def test_debris_hides_the_ground_and_fields_of_every_case_are_drawn():
-    """Debris is not assessed, and metal moves only where the ring ran (shared/measurands.md); shares: common practice, no source."""
+    """Debris is not assessed, and metal moves only where the ring ran (semwear.terms); shares: common practice, no source."""
     made = [make(np.random.default_rng(seed), pixel_size_um=0.6, shape=(200, 210)) for seed in range(60)]
     assert 0.1 < np.mean([(one.codes == 255).any() for one in made]) < 0.7
     worn = [one for one in made if one.worn.any()]

@@ -25,7 +25,7 @@ def axis_deg(mask: np.ndarray) -> float:
 
 
 def test_a_valley_is_the_ground_half_a_micrometre_down_between_the_rims():
-    """shared/measurands.md, code 1; a wall of slope s is 0.5 µm down at 0.5/tan(s) inside its rim (plane geometry)."""
+    """semwear.terms, code 1; a wall of slope s is 0.5 µm down at 0.5/tan(s) inside its rim (plane geometry)."""
     assert half_width_um(2.0, 0.0, 45.0) - half_width_um(2.0, 0.0, 45.0, 0.5) == pytest.approx(0.5)
     for groove in grooves_of(3):
         assert (groove.valley.half <= groove.rims.half).all()
@@ -45,7 +45,7 @@ def test_a_painted_valley_has_the_area_of_its_outline_and_none_where_it_has_no_w
 
 
 def test_wear_that_only_truncates_leaves_plateau_and_no_smear():
-    """shared/measurands.md, codes 0 and 2: smear is where moved metal closed the groove; what wear made shallow is plateau."""
+    """semwear.terms, codes 0 and 2: smear is where moved metal closed the groove; what wear made shallow is plateau."""
     fresh, gone = grooves_of(1), grooves_of(1, worn=True, truncation_um=20.0)
     assert max(groove.valley.half.max() for groove in fresh) > 1
     assert not gone
@@ -61,7 +61,7 @@ def test_wear_that_only_truncates_leaves_plateau_and_no_smear():
 
 @pytest.mark.parametrize("hone_angle_deg", [30, 60, 140])
 def test_the_circumference_halves_the_hone_angle(hone_angle_deg):
-    """shared/measurands.md, hone angle; tan(angle/2) = axial over peripheral speed, the stroke being axial."""
+    """semwear.terms, hone angle; tan(angle/2) = axial over peripheral speed, the stroke being axial."""
     first, second = (np.deg2rad(lay - 90.0) for lay in lays(90.0, hone_angle_deg))
     for lay in (first, second):
         across, along = abs(np.sin(lay)), abs(np.cos(lay))
@@ -98,7 +98,7 @@ def test_shot_noise_is_the_root_of_the_electrons_counted():
 
 
 def test_torn_metal_lies_in_streaks_along_the_stroke():
-    """shared/measurands.md, code 3."""
+    """semwear.terms, code 3."""
     for stroke_deg in (20, 90, 150):
         layers = {"torn": np.zeros((300, 300), np.uint8), "tone": np.full((300, 300), 128, np.uint8)}
         tear_streaks(np.random.default_rng(4), layers, 1.0, (300, 300), float(stroke_deg), True)

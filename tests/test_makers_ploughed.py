@@ -34,7 +34,7 @@ def trench(rows: int, width: int, deep: float, columns: int = 12) -> np.ndarray:
 
 
 def test_the_included_hone_angle_is_bisected_by_the_circumference():
-    """shared/measurands.md: bisected by the direction across the stroke; tan(angle/2) = axial over peripheral speed."""
+    """semwear.terms: bisected by the direction across the stroke; tan(angle/2) = axial over peripheral speed."""
     for included in (20, 60, 145):
         first, second = np.radians(lay_angles_deg(included))
         assert np.isclose(np.degrees(first - second), included)
@@ -44,7 +44,7 @@ def test_the_included_hone_angle_is_bisected_by_the_circumference():
 
 
 def test_groove_walls_slope_by_6_to_27_degrees():
-    """Walls of 6-27 degrees: shared/trade_facts.md (secondary-electron picture)."""
+    """Walls of 6-27 degrees: tests/SOURCES.md (secondary-electron picture)."""
     for wall in (6, 15, 27):
         deep = depth_um(20, 0.3, wall)
         offset = np.linspace(-10, 10, 4001)
@@ -53,7 +53,7 @@ def test_groove_walls_slope_by_6_to_27_degrees():
     steepest = []
     for seed in range(6):
         depth = hone(np.random.default_rng(seed), (240, 240), 0.5).depth
-        assert depth.max() <= 12 and depth.min() >= 0  # 10 um, and a fifth for a deepening stretch (trade_facts.md, [M])
+        assert depth.max() <= 12 and depth.min() >= 0  # 10 um, and a fifth for a deepening stretch (tests/SOURCES.md, [M])
         smooth = cv2.GaussianBlur(depth, (0, 0), 2.0)
         slope = np.hypot(*np.gradient(smooth, 0.5))[(smooth > 0.3) & (smooth < 0.8 * smooth.max())]
         steepest.append(np.degrees(np.arctan(np.median(slope))))
@@ -86,7 +86,7 @@ def test_narrow_grooves_close_and_wide_deep_ones_keep_an_open_middle():
 
 
 def test_truncation_alone_makes_plateau_and_only_laid_metal_makes_smear():
-    """shared/measurands.md: valley at least 0.5 um below the local plateau; smeared where moved metal has closed it."""
+    """semwear.terms: valley at least 0.5 um below the local plateau; smeared where moved metal has closed it."""
     depth = np.float32([[0.49, 0.51, 0.8, 2.0, 2.0, 2.0]])
     sunk = np.float32([[0, 0, -0.4, -0.4, -0.4, -0.4]])
     height = np.float32([[-0.49, -0.51, -0.8, -2.0, -0.7, -1.0]])
@@ -95,7 +95,7 @@ def test_truncation_alone_makes_plateau_and_only_laid_metal_makes_smear():
 
 
 def test_nothing_moves_out_of_the_track():
-    """shared/measurands.md: out-of-track ground was never touched."""
+    """semwear.terms: out-of-track ground was never touched."""
     sink = np.where(np.arange(12) < 6, 0, 0.6).astype(np.float32)
     depth = trench(90, 6, 1.2)
     worn = land_passes(depth, np.full_like(depth, 0.3), strokes(depth.shape, sink_um=sink))
@@ -107,7 +107,7 @@ def test_nothing_moves_out_of_the_track():
 
 
 def test_scuffing_runs_in_streaks_along_the_stroke():
-    """shared/measurands.md: torn or ploughed, in streaks along the stroke. Longer along the rows than across."""
+    """semwear.terms: torn or ploughed, in streaks along the stroke. Longer along the rows than across."""
     long = []
     for seed in range(6):
         torn = tear(np.random.default_rng(seed), np.ones(240, np.float32), (240, 240), 0.7).where
@@ -121,13 +121,13 @@ def test_scuffing_runs_in_streaks_along_the_stroke():
 
 
 def test_tilt_alone_gives_half_to_twelve_percent_of_contrast():
-    """shared/trade_facts.md: sec(angle) on walls of 6-27 degrees gives 0.5-12 %."""
+    """tests/SOURCES.md: sec(angle) on walls of 6-27 degrees gives 0.5-12 %."""
     gain = tilt_gain(np.tan(np.radians([6.0, 27.0]))) - 1
     assert np.allclose(gain, (0.0055, 0.1223), atol=0.0005)
 
 
 def test_shot_noise_follows_the_dose():
-    """N = i t / e, of Poisson statistics: 100 pA for 10 us are 6,242 electrons, so 1.27 % (shared/trade_facts.md)."""
+    """N = i t / e, of Poisson statistics: 100 pA for 10 us are 6,242 electrons, so 1.27 % (tests/SOURCES.md)."""
     electrons = 100e-12 * 10e-6 / 1.602176634e-19
     flat = shot(np.random.default_rng(0), np.ones((300, 300), np.float32), electrons)
     assert np.isclose(flat.std(), 1 / np.sqrt(6242), rtol=0.03) and np.isclose(flat.mean(), 1, atol=1e-3)

@@ -18,7 +18,7 @@ def direction(field: np.ndarray) -> np.ndarray:
 
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
-    """tan(angle / 2) = axial speed / peripheral speed (shared/measurands.md)."""
+    """tan(angle / 2) = axial speed / peripheral speed (semwear.terms)."""
     axial, peripheral, stroke = 20.0, 35.0, 1.2
     for lay in lays_of(stroke, 2 * np.arctan(axial / peripheral)):
         assert abs(np.tan(lay - (stroke + np.pi / 2))) == pytest.approx(axial / peripheral)
@@ -27,7 +27,7 @@ def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
 
 
 def test_grooves_run_along_their_lay():
-    """Lay: the direction of a family of hone grooves (shared/measurands.md); within 5° over the ground that one lay cut."""
+    """Lay: the direction of a family of hone grooves (semwear.terms); within 5° over the ground that one lay cut."""
     told = 0
     for seed in range(10):
         relief = cut(np.random.default_rng(seed), SHAPE, 0.5, 0.4)
@@ -41,7 +41,7 @@ def test_grooves_run_along_their_lay():
 
 
 def test_depths_and_walls_keep_to_the_trade():
-    """Depth up to 10 µm (values there from memory), walls of 6 to 27° from rim to four fifths of depth (shared/trade_facts.md)."""
+    """Depth up to 10 µm (values there from memory), walls of 6 to 27° from rim to four fifths of depth (tests/SOURCES.md)."""
     deepest = []
     for seed in range(30):
         relief = cut(np.random.default_rng(seed), SHAPE, 1.2, 1.5)
@@ -58,7 +58,7 @@ def test_depths_and_walls_keep_to_the_trade():
 
 
 def test_half_a_micrometre_parts_valley_plateau_and_smear():
-    """Codes 1 and 2 by their definitions: wear alone never makes smear, nor does metal that left it open (shared/measurands.md)."""
+    """Codes 1 and 2 by their definitions: wear alone never makes smear, nor does metal that left it open (semwear.terms)."""
     before = np.array([0.45, 0.50, 3.0, 3.0, 3.0, 0.45, 0.4, 0.0])
     ground = np.array([0.45, 0.50, 3.0, 0.6, 0.2, 0.20, 0.3, 0.0])
     crest = np.array([0.45, 0.50, 3.0, 3.0, 3.0, 0.45, 3.0, 3.0])
@@ -71,7 +71,7 @@ def test_half_a_micrometre_parts_valley_plateau_and_smear():
 
 
 def test_metal_closes_grooves_of_the_track_only():
-    """Smear is the footprint of a groove (shared/measurands.md): none on land, none where no ring ran."""
+    """Smear is the footprint of a groove (semwear.terms): none on land, none where no ring ran."""
     closures = 0
     for seed in range(6):
         rng = np.random.default_rng(seed)
@@ -86,7 +86,7 @@ def test_metal_closes_grooves_of_the_track_only():
 
 
 def test_scuff_lies_in_streaks_along_the_stroke():
-    """Code 3: torn by adhesion, in streaks along the stroke (shared/measurands.md); within 10°, as they are ragged."""
+    """Code 3: torn by adhesion, in streaks along the stroke (semwear.terms); within 10°, as they are ragged."""
     worn, told = np.ones((300, 300), bool), 0
     worn[:40] = False
     for seed in range(16):

@@ -21,7 +21,7 @@ def ploughed(seed: int, worn: bool, **changes) -> grooves.Ground:
 @pytest.mark.parametrize("angle_deg", [20, 47, 145])
 @pytest.mark.parametrize("stroke_deg", [0, 90, 31])
 def test_hone_angle_is_bisected_by_the_circumference(stroke_deg, angle_deg):
-    """shared/measurands.md: tan(angle / 2) = axial speed / peripheral speed."""
+    """semwear.terms: tan(angle / 2) = axial speed / peripheral speed."""
     stroke = np.array([np.cos(np.deg2rad(stroke_deg)), np.sin(np.deg2rad(stroke_deg))])
     around = np.array([-stroke[1], stroke[0]])
     for lay in setting.lays(stroke_deg, angle_deg):
@@ -31,7 +31,7 @@ def test_hone_angle_is_bisected_by_the_circumference(stroke_deg, angle_deg):
 
 @pytest.mark.parametrize("lay_deg", [25.0, 70.0, 115.0, 160.0])
 def test_grooves_lie_along_their_lay_on_the_picture(lay_deg):
-    """shared/measurands.md: the lay is the direction of a family of grooves; here by the structure tensor of the depths."""
+    """semwear.terms: the lay is the direction of a family of grooves; here by the structure tensor of the depths."""
     plain = {"extent": "unworn", "truncation_um": 0.0, "smear": 0.0, "width_um": 7.0, "lays_deg": (lay_deg, lay_deg)}
     slopes = [np.gradient(ploughed(seed, False, **plain).depth) for seed in range(3)]
     down, right = np.concatenate(slopes, axis=1)
@@ -41,7 +41,7 @@ def test_grooves_lie_along_their_lay_on_the_picture(lay_deg):
 
 
 def test_wall_slopes_and_depths_are_those_of_honed_liners():
-    """shared/trade_facts.md: walls slope 6–27°; depth 1–10 µm (from memory there, widened to 0.2 µm)."""
+    """tests/SOURCES.md: walls slope 6–27°; depth 1–10 µm (from memory there, widened to 0.2 µm)."""
     rng = np.random.default_rng(0)
     for family in FAMILY:
         for width in (4.0, 12.0, 55.0):
@@ -55,14 +55,14 @@ def test_wall_slopes_and_depths_are_those_of_honed_liners():
 
 
 def test_open_valley_is_ground_half_a_micrometre_below_the_plateau():
-    """shared/measurands.md, codes 0 and 1: at least 0.5 µm below the local plateau."""
+    """semwear.terms, codes 0 and 1: at least 0.5 µm below the local plateau."""
     depth = np.array([[0.0, 0.49, 0.5, 6.0]], np.float32)
     ground = grooves.Ground(cut=depth, depth=depth, rim=0 * depth, fold=0 * depth)
     assert truth.states(ground).tolist() == [[0, 0, 1, 1]]
 
 
 def test_truncation_makes_plateau_and_only_moved_metal_makes_smear():
-    """shared/measurands.md, code 2: the footprint of a groove that moved metal closed to within 0.5 µm of the plateau."""
+    """semwear.terms, code 2: the footprint of a groove that moved metal closed to within 0.5 µm of the plateau."""
     fresh = ploughed(5, False, extent="unworn", truncation_um=0.0, smear=0.0)
     rubbed = ploughed(5, True, extent="track", truncation_um=1.0, smear=0.0)
     assert not (truth.states(rubbed) == 2).any()
@@ -76,13 +76,13 @@ def test_truncation_makes_plateau_and_only_moved_metal_makes_smear():
 
 
 def test_a_coarse_pixel_has_the_state_of_most_of_its_area():
-    """Counting by area, as ASTM E562 and E1245 estimate area fractions (shared/measurands.md)."""
+    """Counting by area, as ASTM E562 and E1245 estimate area fractions (semwear.terms)."""
     fine = np.array([[1, 1, 0, 0, 2, 2], [1, 0, 0, 3, 2, 1]], np.uint8)
     assert truth.majority(fine, 2).tolist() == [[1, 0, 2]]
 
 
 def test_electrons_range_dose_and_composition_agree_with_published_figures():
-    """Kanaya and Okayama 1972 for iron at 5, 10, 15, 20 kV; i·t/e; Reuter's backscatter (all in shared/trade_facts.md)."""
+    """Kanaya and Okayama 1972 for iron at 5, 10, 15, 20 kV; i·t/e; Reuter's backscatter (all in tests/SOURCES.md)."""
     for kv, micrometres in ((5, 0.16), (10, 0.50), (15, 0.99), (20, 1.60)):
         assert look.electron_range_um(kv) == pytest.approx(micrometres, rel=0.03)
     assert instrument.electrons(100, 10) == pytest.approx(6242, rel=1e-3)
@@ -91,7 +91,7 @@ def test_electrons_range_dose_and_composition_agree_with_published_figures():
 
 @pytest.mark.parametrize("slope_deg", [6, 15, 27])
 def test_tilt_alone_gives_the_contrast_of_the_secant_and_walls_that_face_the_detector_are_brighter(slope_deg):
-    """Yield grows as the secant of tilt: 0.5–12 % at 6–27° (shared/trade_facts.md)."""
+    """Yield grows as the secant of tilt: 0.5–12 % at 6–27° (tests/SOURCES.md)."""
     right = np.arange(60, dtype=np.float32)[None] * np.ones((20, 1), np.float32)
     falls_right = -0.3 * right * np.float32(np.tan(np.deg2rad(slope_deg)))
     even = look.tilt_signal(falls_right, 0.3, 0.0, 0.0)[10, 30]
@@ -100,7 +100,7 @@ def test_tilt_alone_gives_the_contrast_of_the_secant_and_walls_that_face_the_det
 
 
 def test_two_fields_in_five_are_unworn_and_scuffing_runs_along_the_stroke():
-    """Shares of the training plan (common practice, no source); code 3 in streaks along the stroke (shared/measurands.md)."""
+    """Shares of the training plan (common practice, no source); code 3 in streaks along the stroke (semwear.terms)."""
     scenes = [setting.choose(np.random.default_rng(seed), 0.7, (300, 300)) for seed in range(400)]
     assert 0.33 < np.mean([one.extent == "unworn" for one in scenes]) < 0.47
     assert not any(one.smear or one.scuff or one.truncation_um for one in scenes if one.extent == "unworn")

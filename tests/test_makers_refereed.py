@@ -8,7 +8,7 @@ from makers.refereed.relief import Frame
 
 
 def test_a_v_groove_has_the_wall_slope_it_was_asked_for():
-    """Groove walls slope 6–27° (shared/trade_facts.md, secondary-electron picture); slope = atan(depth / run)."""
+    """Groove walls slope 6–27° (tests/SOURCES.md, secondary-electron picture); slope = atan(depth / run)."""
     pixel_um = 0.05
     for depth_um, slope_deg in [(0.7, 6.0), (2.0, 15.0), (6.0, 27.0)]:
         half_um = grooves.half_width_um(depth_um, slope_deg, wall=1.0)
@@ -19,7 +19,7 @@ def test_a_v_groove_has_the_wall_slope_it_was_asked_for():
 
 
 def test_grooves_keep_to_the_depths_and_widths_of_the_trade():
-    """Depth 1–10 µm and width 5–50 µm are usual (shared/trade_facts.md, from memory); fine ones go down to 0.2 and 2 µm."""
+    """Depth 1–10 µm and width 5–50 µm are usual (tests/SOURCES.md, from memory); fine ones go down to 0.2 and 2 µm."""
     size, pixel_um = 640, 0.7
     cut = [g for seed in range(12) for g in grooves.band(np.random.default_rng(seed), size, pixel_um, 0.25, 3.0)]
     width_um = np.array([2 * np.median(g.half_px) * pixel_um for g in cut])
@@ -29,7 +29,7 @@ def test_grooves_keep_to_the_depths_and_widths_of_the_trade():
 
 
 def test_the_valley_is_the_part_of_a_groove_at_least_half_a_micrometre_deep():
-    """Codes 0 and 1 of shared/measurands.md: a V of depth d and half width w is open over the width 2·w·(1 − 0.5/d)."""
+    """Codes 0 and 1 of semwear.terms: a V of depth d and half width w is open over the width 2·w·(1 − 0.5/d)."""
     pixel_um, half_um = 0.1, 15.0
     across = np.linspace(-2 * half_um, 2 * half_um, 601)[None].repeat(3, 0)
     nothing = np.zeros_like(across, np.float32)
@@ -43,7 +43,7 @@ def test_the_valley_is_the_part_of_a_groove_at_least_half_a_micrometre_deep():
 
 
 def test_smeared_is_what_was_a_valley_and_is_closed_to_within_half_a_micrometre():
-    """Code 2 of shared/measurands.md: the footprint closed by moved metal, and neither half-filled ground nor plateau."""
+    """Code 2 of semwear.terms: the footprint closed by moved metal, and neither half-filled ground nor plateau."""
     before = np.float32([[0.0, -0.4, -3.0, -3.0, -3.0, -0.6]])
     after = np.float32([[0.0, -0.1, -0.49, -0.51, 0.1, 0.0]])
     nothing = np.zeros_like(before)
@@ -51,7 +51,7 @@ def test_smeared_is_what_was_a_valley_and_is_closed_to_within_half_a_micrometre(
 
 
 def test_every_closure_but_the_half_filled_floor_reaches_within_half_a_micrometre():
-    """Code 2 of shared/measurands.md for each kind of closure; a floor filled in part stays a valley (code 1)."""
+    """Code 2 of semwear.terms for each kind of closure; a floor filled in part stays a valley (code 1)."""
     along, across = np.meshgrid(np.linspace(-1.2, 1.2, 80, dtype=np.float32), np.linspace(-1, 1, 30, dtype=np.float32))
     for kind in smear.KINDS:
         for seed in range(20):
@@ -65,7 +65,7 @@ def test_every_closure_but_the_half_filled_floor_reaches_within_half_a_micrometr
 
 def test_electrons_range_in_iron_and_yield_by_tilt_are_the_handbooks():
     """Kanaya, Okayama (1972): iron at 5/10/15/20 kV 0.16/0.50/0.99/1.60 µm; secⁿθ, n ≈ 1, gives 0.5–12 % at 6–27°
-    (shared/trade_facts.md; the power from memory); carbon scatters back 0.06 against 0.28 (Reuter)."""
+    (tests/SOURCES.md; the power from memory); carbon scatters back 0.06 against 0.28 (Reuter)."""
     ranges = [microscope.electron_range_um(kv) for kv in (5, 10, 15, 20)]
     assert ranges == pytest.approx([0.16, 0.50, 0.99, 1.60], abs=0.012)
     gained = microscope.secant_yield(np.tan(np.deg2rad([6.0, 27.0]))) - 1
@@ -74,7 +74,7 @@ def test_electrons_range_in_iron_and_yield_by_tilt_are_the_handbooks():
 
 
 def test_a_deep_narrow_groove_starves_and_a_shallow_one_hardly():
-    """Escape is starved from deep grooves (shared/trade_facts.md); level ground starves nowhere."""
+    """Escape is starved from deep grooves (tests/SOURCES.md); level ground starves nowhere."""
     across_um = np.arange(-40, 40, 0.4)[None].repeat(40, 0)
     floor = []
     for depth_um in (0.0, 0.5, 6.0):
@@ -85,7 +85,7 @@ def test_a_deep_narrow_groove_starves_and_a_shallow_one_hardly():
 
 
 def test_the_lays_lie_at_half_the_hone_angle_either_side_of_the_circumference():
-    """The hone angle is bisected by the direction across the stroke (shared/measurands.md, words). A line along the rows
+    """The hone angle is bisected by the direction across the stroke (semwear.terms, words). A line along the rows
     of a frame turned by a degrees rises by tan(a) on the picture."""
     for angle_deg in (-60.0, 10.0, 35.0):
         frame = Frame((201, 301), angle_deg)
@@ -98,7 +98,7 @@ def test_the_lays_lie_at_half_the_hone_angle_either_side_of_the_circumference():
 
 
 def test_scuffing_lies_in_streaks_along_the_stroke():
-    """Code 3 of shared/measurands.md: torn in streaks along the stroke, which are the rows of the frame."""
+    """Code 3 of semwear.terms: torn in streaks along the stroke, which are the rows of the frame."""
     ratios = []
     for seed in range(8):
         reach = scuff.streaks(np.random.default_rng(seed), 300, 0.8, 0.15)
@@ -108,7 +108,7 @@ def test_scuffing_lies_in_streaks_along_the_stroke():
 
 
 def test_about_four_fields_in_ten_are_unworn_and_smear_comes_with_wear_only():
-    """Shares are this project's own; moved metal lies where the ring ran (shared/measurands.md, zone and codes 2, 3)."""
+    """Shares are this project's own; moved metal lies where the ring ran (semwear.terms, zone and codes 2, 3)."""
     made = [make(np.random.default_rng(seed), pixel_size_um=0.9, shape=(200, 200)) for seed in range(90)]
     unworn = [m for m in made if not m.worn.any()]
     assert 0.25 < len(unworn) / len(made) < 0.55

@@ -48,7 +48,7 @@ def fields() -> list:
 
 @pytest.mark.parametrize(("axial", "peripheral"), [(15.0, 50.0), (25.0, 50.0), (60.0, 20.0)])
 def test_grooves_lie_at_the_angle_of_the_heads_speeds(axial, peripheral):
-    """tan(angle/2) = axial speed / peripheral speed [measurands, hone angle], half of it on either side of across."""
+    """tan(angle/2) = axial speed / peripheral speed [semwear.terms], half of it on either side of across."""
     head = Head(axial_speed=axial, peripheral_speed=peripheral)
     rng = generator(3)
     finish = replace(draw_finish(rng, 0.6, (600, 600)), width_um=4.0, share=0.3, chatter=0.0)
@@ -161,7 +161,7 @@ def test_shallow_scuffing_leaves_deep_grooves_open():
 
 @pytest.mark.parametrize("seed", range(4))
 def test_smear_lies_only_where_an_open_groove_had_been_and_is_closed_to_half_a_micrometre(seed):
-    """0.5 µm [measurands]."""
+    """0.5 µm [semwear.terms]."""
     surface = honed(seed)
     before = codes(surface)
     replay(generator(seed), surface, draw_grains(generator(seed), SIZE, 0.5), replace(RUN, scuffed=0.0))

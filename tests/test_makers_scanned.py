@@ -7,19 +7,19 @@ from makers.scanned import beam, grooves, metal, scan
 
 @pytest.mark.parametrize(("energy_kev", "expected_um"), [(5, 0.16), (10, 0.50), (15, 0.99), (20, 1.60)])
 def test_electrons_range_in_iron_as_kanaya_and_okayama_have_it(energy_kev, expected_um):
-    """Kanaya, Okayama, J. Phys. D 5 (1972) 43, as worked out for iron in shared/trade_facts.md."""
+    """Kanaya, Okayama, J. Phys. D 5 (1972) 43, as worked out for iron in tests/SOURCES.md."""
     assert beam.range_um(energy_kev) == pytest.approx(expected_um, abs=0.006)
 
 
 def test_iron_sends_back_more_electrons_than_carbon_so_graphite_is_dark():
-    """Iron 0.28, carbon about 0.06 (Reuter's polynomial, shared/trade_facts.md)."""
+    """Iron 0.28, carbon about 0.06 (Reuter's polynomial, tests/SOURCES.md)."""
     assert beam.backscattered(26) == pytest.approx(0.28, abs=0.01)
     assert beam.backscattered(6) == pytest.approx(0.06, abs=0.01)
 
 
 @pytest.mark.parametrize(("slope_deg", "gain"), [(6, 0.0055), (27, 0.122)])
 def test_tilt_of_walls_alone_gives_half_a_percent_to_twelve(slope_deg, gain):
-    """sec θ − 1 for walls of 6° and 27° (shared/trade_facts.md); the wall falls to the right, then to the bottom."""
+    """sec θ − 1 for walls of 6° and 27° (tests/SOURCES.md); the wall falls to the right, then to the bottom."""
     for axis in (0, 1):
         height = -np.indices((30, 30))[axis].astype(np.float32) * 0.4 * np.float32(np.tan(np.radians(slope_deg)))
         yields = beam.secant(*beam.gradient(height, 0.4))[5:-5, 5:-5]
@@ -36,7 +36,7 @@ def test_a_step_shades_as_far_as_its_height_over_the_tangent_of_the_detectors_el
 
 
 def test_a_pixels_electrons_and_the_spread_of_their_count():
-    """100 pA for 10 µs is 6,242 electrons (shared/trade_facts.md); counts spread as Poisson's law has it: √N."""
+    """100 pA for 10 µs is 6,242 electrons (tests/SOURCES.md); counts spread as Poisson's law has it: √N."""
     dose = scan.electrons(100e-12, 10e-6)
     assert dose == pytest.approx(6242, abs=1)
     counts = scan.counted(np.random.default_rng(1), np.full((300, 300), 0.5, np.float32), dose) * dose
@@ -45,7 +45,7 @@ def test_a_pixels_electrons_and_the_spread_of_their_count():
 
 
 def test_the_circumference_bisects_the_hone_angle():
-    """Directions as shared/measurands.md defines them: the bisector lies across the stroke, the angle is the included one."""
+    """Directions as semwear.terms defines them: the bisector lies across the stroke, the angle is the included one."""
     for stroke, included in ((90, 45), (3, 145), (60, 20)):
         first, second = grooves.lays_deg(stroke, included)
         assert second - first == pytest.approx(included)
@@ -53,7 +53,7 @@ def test_the_circumference_bisects_the_hone_angle():
 
 
 def test_grooves_are_as_deep_wide_and_steep_as_honing_cuts_them():
-    """Walls 6–27°, depth to 10 µm (shared/trade_facts.md); lean and floor spread single walls, the middle must keep."""
+    """Walls 6–27°, depth to 10 µm (tests/SOURCES.md); lean and floor spread single walls, the middle must keep."""
     y, x = np.mgrid[:300, :300] * 0.3
     for seed in range(6):
         band = grooves.band(np.random.default_rng(seed), x, y, 35.0, 0.25, 0.3)
@@ -65,7 +65,7 @@ def test_grooves_are_as_deep_wide_and_steep_as_honing_cuts_them():
 
 
 def test_codes_follow_the_masks_definitions():
-    """shared/measurands.md: open from 0.5 µm down; smeared where moved metal closed a groove that was that deep."""
+    """semwear.terms: open from 0.5 µm down; smeared where moved metal closed a groove that was that deep."""
     before = np.array([[0.0, 0.49, 0.5, 4.0, 4.0, 4.0]])
     after = np.array([[0.0, 0.49, 0.5, 0.2, 0.7, 0.2]])
     torn = np.array([[False] * 5 + [True]])
@@ -76,7 +76,7 @@ def test_codes_follow_the_masks_definitions():
 
 
 def test_torn_streaks_run_along_the_stroke_in_the_track_only():
-    """shared/measurands.md: scuffed metal lies in streaks along the stroke; here the stroke is down the picture."""
+    """semwear.terms: scuffed metal lies in streaks along the stroke; here the stroke is down the picture."""
     y, x = (np.mgrid[:300, :300] * 0.5).astype(np.float32)
     worn = x > 60
     torn, height = metal.torn_metal(np.random.default_rng(3), y, x, worn, 0.5, 0.2)

@@ -55,7 +55,7 @@ def test_a_lip_narrows_its_groove_from_one_rim():
 
 
 def test_truncation_alone_makes_plateau_and_never_smear():
-    """A groove 0.8 µm deep after 0.4 µm of wear is plateau (measurands.md)."""
+    """A groove 0.8 µm deep after 0.4 µm of wear is plateau (semwear.terms)."""
     codes = codes_of(straight(40, 0.8, 3.0), moved.empty(SIDE), worn_off_um=0.4)
     assert not codes.any()
 
@@ -71,7 +71,7 @@ def test_closures_lie_on_grooves_deeper_than_half_a_micrometre():
 
 
 def test_hone_angles_are_of_the_usual_ranges_and_bisected_across_the_stroke():
-    """30–60° usual, 140–150° helical slide honing (from memory); bisected by the circumference (measurands.md)."""
+    """30–60° usual, 140–150° helical slide honing (from memory); bisected by the circumference (semwear.terms)."""
     angles = np.array([grooves.hone_angle_deg(np.random.default_rng(i)) for i in range(300)])
     assert (((angles >= 30) & (angles <= 60)) | ((angles >= 140) & (angles <= 150))).all()
     assert 0.03 < (angles > 100).mean() < 0.3

@@ -24,7 +24,7 @@ def groove(angle_deg: float, width_um: float = 10.0, depth_um: float = 3.0):
 
 @pytest.mark.parametrize("wall_deg", [20, 45, 75])
 def test_the_valley_begins_half_a_micrometre_down_the_wall(wall_deg):
-    """0.5 µm: shared/measurands.md; that is 0.5/tan(wall) inside the rim (plane trigonometry)."""
+    """0.5 µm: semwear.terms; that is 0.5/tan(wall) inside the rim (plane trigonometry)."""
     u = np.linspace(-10, 10, 40001)
     depth = ground_depth_um(u, 10, 10, 3, wall_deg, wall_deg, "flat")
     assert np.ptp(u[depth >= 0.5]) == pytest.approx(20 - 2 * 0.5 / np.tan(np.radians(wall_deg)), abs=2e-3)
@@ -38,7 +38,7 @@ def test_walls_that_meet_bound_the_depth():
 
 
 def test_truncation_lowers_the_ground_by_the_wear_and_moves_no_wall():
-    """The plateau's level falls, the ground stays; valley depth is from the local plateau (shared/measurands.md)."""
+    """The plateau's level falls, the ground stays; valley depth is from the local plateau (semwear.terms)."""
     cut_one, u = groove(90), np.linspace(-4, 4, 81)
 
     def across():
@@ -65,7 +65,7 @@ def test_a_strip_measures_distance_square_to_the_groove(angle_deg):
 
 
 def test_metal_is_smear_only_within_half_a_micrometre_of_the_plateau():
-    """Code 2: closed to within 0.5 µm of the plateau (shared/measurands.md)."""
+    """Code 2: closed to within 0.5 µm of the plateau (semwear.terms)."""
     none = np.zeros(3)
     assert covered(none, none, none, np.array([0.0, 0.49, 0.51])).tolist() == [True, True, False]
     v = np.linspace(-0.99, 0.99, 199)
@@ -86,12 +86,12 @@ def test_a_wall_towards_the_detector_outshines_one_away_and_tilt_alone_follows_t
 
 
 def test_a_beam_of_100_pa_for_10_us_brings_6242_electrons():
-    """N = i·t/e (shared/trade_facts.md)."""
+    """N = i·t/e (tests/SOURCES.md)."""
     assert electrons_per_pixel(100, 10) == pytest.approx(6242, abs=1)
 
 
 def test_metal_moves_in_the_track_only_and_smear_and_scuffing_are_common_there():
-    """Track: where the ring ran (shared/measurands.md); how common: common practice, no source."""
+    """Track: where the ring ran (semwear.terms); how common: common practice, no source."""
     fields = [make(np.random.default_rng(seed), pixel_size_um=0.7, shape=(220, 220)) for seed in range(24)]
     assert not any(np.isin(made.codes[~made.worn], (2, 3)).any() for made in fields)
     run = [made for made in fields if made.worn.any()]

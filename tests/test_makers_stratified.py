@@ -11,7 +11,7 @@ from scipy.special import ndtri
 
 
 def test_hone_angle_is_included_between_the_lays_and_bisected_by_the_circumference():
-    """shared/measurands.md: tan(angle / 2) = axial speed / peripheral speed; the stroke is the bore's axis."""
+    """semwear.terms: tan(angle / 2) = axial speed / peripheral speed; the stroke is the bore's axis."""
     axial, peripheral, stroke = 18.0, 31.0, math.radians(83)
     for lay, way in zip(process.lays(stroke, 2 * math.atan2(axial, peripheral)), (-1, 1), strict=True):
         along, about = math.cos(lay - stroke), math.sin(lay - stroke)
@@ -19,7 +19,7 @@ def test_hone_angle_is_included_between_the_lays_and_bisected_by_the_circumferen
 
 
 def test_drawn_fields_stay_in_the_trades_ranges():
-    """shared/trade_facts.md [M, values from memory]: 30-60 degrees usual, 140-150 helical slide; depth to 10 um, width 5-50 um.
+    """tests/SOURCES.md [M, values from memory]: 30-60 degrees usual, 140-150 helical slide; depth to 10 um, width 5-50 um.
     The spread drawn here is wider, so both ranges must be reached and the depth never passed."""
     rng = np.random.default_rng(3)
     drawn = [process.draw(rng, 0.8, (300, 300)) for _ in range(400)]
@@ -43,7 +43,7 @@ def test_walls_start_at_their_angle_and_reach_no_deeper_than_the_floor(degrees):
 
 
 def test_grooves_fall_at_random_places():
-    """CIRP Annals 51 (2002) 503, in shared/trade_facts.md: grooves placed at random. For a Poisson process gaps are
+    """CIRP Annals 51 (2002) 503, in tests/SOURCES.md: grooves placed at random. For a Poisson process gaps are
     exponential: their spread equals their mean; grouped ones spread more."""
     rng = np.random.default_rng(5)
     ratio = {}
@@ -79,7 +79,7 @@ def closed_field(lost_um: float, share: float):
 
 
 def test_truncation_is_no_smear_and_moved_metal_is():
-    """shared/measurands.md: open valley at least 0.5 um below the plateau; smeared only where moved metal closed a groove."""
+    """semwear.terms: open valley at least 0.5 um below the plateau; smeared only where moved metal closed a groove."""
     new, cut_down, smeared = closed_field(0, 0), closed_field(0.6, 0), closed_field(0, 0.9)
     codes = wear.states(new)
     assert (codes == 1).sum() > 500
@@ -96,7 +96,7 @@ def test_truncation_is_no_smear_and_moved_metal_is():
 
 
 def test_deep_grooves_across_the_stroke_close_first():
-    """Wear 271 (2011) 548, in shared/trade_facts.md: folds interrupt the deep grooves most. Across the stroke: common practice,
+    """Wear 271 (2011) 548, in tests/SOURCES.md: folds interrupt the deep grooves most. Across the stroke: common practice,
     no source."""
     rng = np.random.default_rng(2)
     one = next(
@@ -110,7 +110,7 @@ def test_deep_grooves_across_the_stroke_close_first():
 
 
 def test_tilt_and_shot_noise_give_the_published_contrast():
-    """shared/trade_facts.md [D]: walls of 6-27 degrees give 0.5-12 % by sec(theta); 100 pA for 10 us is 6,242 electrons."""
+    """tests/SOURCES.md [D]: walls of 6-27 degrees give 0.5-12 % by sec(theta); 100 pA for 10 us is 6,242 electrons."""
     low, high = (float(tone.yield_of(np.array(math.tan(math.radians(angle))))) - 1 for angle in (6, 27))
     assert low == pytest.approx(0.0055, abs=0.0002) and high == pytest.approx(0.122, abs=0.002)
     assert relative_noise(100, 10) == pytest.approx(1 / math.sqrt(6242), rel=1e-3)
@@ -118,7 +118,7 @@ def test_tilt_and_shot_noise_give_the_published_contrast():
 
 
 def test_scuffing_runs_along_the_stroke():
-    """shared/measurands.md: scuffed in streaks along the stroke; so code 3 stays alike farther along it than across."""
+    """semwear.terms: scuffed in streaks along the stroke; so code 3 stays alike farther along it than across."""
     ahead, beside = [], []
     for seed in range(40):
         rng = np.random.default_rng(seed)

@@ -58,7 +58,7 @@ def test_a_stretched_field_runs_along_its_angle():
 
 def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
     """The included angle is bisected by the circumference; 30–60° usual, 140–150° for helical slide honing
-    (shared/measurands.md; shared/trade_facts.md, values there from memory)."""
+    (semwear.terms; tests/SOURCES.md, values there from memory)."""
     angles = []
     for seed in range(40):
         first, second = draw_ground(np.random.default_rng(seed), (120, 120), pixel_um=PIXEL_UM, stroke_deg=20).lays_deg
@@ -72,7 +72,7 @@ def test_the_lays_are_bisected_by_the_direction_across_the_stroke():
 
 
 def test_walls_are_no_steeper_than_honed_ones_and_grooves_no_deeper():
-    """Walls of 6 to 27°, depth up to 10 µm (shared/trade_facts.md, depth there from memory); half as much again for the rarest."""
+    """Walls of 6 to 27°, depth up to 10 µm (tests/SOURCES.md, depth there from memory); half as much again for the rarest."""
     for seed in range(12):
         steep = float(np.tan(np.radians(30 if seed % 2 else 16)))
         depth, _ = _band(np.random.default_rng(seed), SHAPE, pixel_um=PIXEL_UM, lay_deg=0, share=0.3, wall=steep)
@@ -84,13 +84,13 @@ def test_walls_are_no_steeper_than_honed_ones_and_grooves_no_deeper():
 
 
 def test_finishing_scratches_stay_plateau():
-    """Within 0.5 µm of the plateau, finishing marks included (shared/measurands.md)."""
+    """Within 0.5 µm of the plateau, finishing marks included (semwear.terms)."""
     for ground, _ in surfaces(8):
         assert -0.5 < ground.fine_um.min() < 0 == ground.fine_um.max()
 
 
 def test_states_follow_the_half_micrometre_and_truncation_alone_is_plateau():
-    """Open from 0.5 µm below the plateau; smeared only what moved metal closed of ground that deep (shared/measurands.md)."""
+    """Open from 0.5 µm below the plateau; smeared only what moved metal closed of ground that deep (semwear.terms)."""
     closed = 0
     for ground, surface in surfaces(40):
         whole = surface.torn == 0
@@ -106,7 +106,7 @@ def test_states_follow_the_half_micrometre_and_truncation_alone_is_plateau():
 
 
 def test_scuffs_are_streaks_along_the_stroke():
-    """Code 3 lies in streaks along the stroke (shared/measurands.md)."""
+    """Code 3 lies in streaks along the stroke (semwear.terms)."""
     for seed in range(6):
         torn = _scuffing(np.random.default_rng(seed), SHAPE, np.ones(SHAPE, bool), pixel_um=PIXEL_UM, stroke_deg=65)
         assert apart_deg(direction_deg(torn), 65) < 6

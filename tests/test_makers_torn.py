@@ -13,7 +13,7 @@ from scipy.integrate import trapezoid
 
 
 def test_the_circumference_bisects_the_included_hone_angle():
-    """shared/measurands.md: hone angle; tan(angle/2) = axial speed / peripheral speed."""
+    """semwear.terms: hone angle; tan(angle/2) = axial speed / peripheral speed."""
     axial, peripheral = 0.3, 0.8
     one, other = lays(0.0, 2 * np.arctan(axial / peripheral))  # the stroke runs along the rows
     for lay in (one, other):
@@ -23,7 +23,7 @@ def test_the_circumference_bisects_the_included_hone_angle():
 
 @pytest.mark.parametrize("slope_deg", [6, 15, 27])
 def test_a_groove_has_the_slope_width_and_depth_it_was_given(slope_deg):
-    """shared/trade_facts.md: walls slope 6-27 degrees. Depth of straight walls is half the width times the tangent."""
+    """tests/SOURCES.md: walls slope 6-27 degrees. Depth of straight walls is half the width times the tangent."""
     across = np.linspace(-15, 15, 3001)
     depth = profile(across, 20.0, slope_deg, 10.0)
     assert np.degrees(np.arctan(np.abs(np.gradient(depth, across)).max())) == pytest.approx(slope_deg, abs=0.1)
@@ -32,7 +32,7 @@ def test_a_groove_has_the_slope_width_and_depth_it_was_given(slope_deg):
 
 
 def test_new_ground_has_neither_smear_nor_scuffing_and_valleys_of_the_trade():
-    """shared/measurands.md: both come of sliding. shared/trade_facts.md: grooves 1-10 µm deep, valley share 15-30 % (from
+    """semwear.terms: both come of sliding. tests/SOURCES.md: grooves 1-10 µm deep, valley share 15-30 % (from
     memory there, so only its order of size is asked for)."""
     shares = []
     for seed in range(30):
@@ -45,7 +45,7 @@ def test_new_ground_has_neither_smear_nor_scuffing_and_valleys_of_the_trade():
 
 
 def test_truncation_makes_plateau_and_never_smear():
-    """shared/measurands.md: smeared is what moved metal closed; a groove that wear made shallow is plateau."""
+    """semwear.terms: smeared is what moved metal closed; a groove that wear made shallow is plateau."""
     depth = profile(np.linspace(-10, 10, 201), 20.0, 8, 1.2)
     assert (truncated(depth, 0.4) >= 0.5).sum() < (depth >= 0.5).sum()
     assert truncated(depth, 1.0).max() < 0.5
@@ -58,7 +58,7 @@ def test_truncation_makes_plateau_and_never_smear():
 
 
 def test_moved_metal_closes_the_asked_share_to_within_half_a_micrometre():
-    """shared/measurands.md: smeared, closed to within 0.5 µm of the plateau; outside the track nothing moves."""
+    """semwear.terms: smeared, closed to within 0.5 µm of the plateau; outside the track nothing moves."""
     rng = np.random.default_rng(2)
     depth = np.tile(profile(np.linspace(-60, 60, 300) % 30 - 15, 24.0, 20, 4.0), (300, 1)).astype(np.float32)
     worn = np.arange(300)[:, None] < np.full((1, 300), 200)
@@ -82,7 +82,7 @@ def test_a_furrow_piles_up_the_share_of_its_cut_that_was_not_removed(kept):
 
 @pytest.mark.parametrize("angle", [0.0, np.pi / 2, 0.6])
 def test_scuffing_lies_in_streaks_along_the_stroke(angle):
-    """shared/measurands.md: torn or ploughed by adhesion, in streaks along the stroke. Edges of the torn area face across it."""
+    """semwear.terms: torn or ploughed by adhesion, in streaks along the stroke. Edges of the torn area face across it."""
     along = across = 0.0
     for seed in range(4):
         torn = scuffed(np.random.default_rng(seed), Frame((300, 300), 0.8, angle), "band").torn.astype(float)
@@ -93,7 +93,7 @@ def test_scuffing_lies_in_streaks_along_the_stroke(angle):
 
 
 def test_scratches_along_the_stroke_are_no_valley_however_deep(monkeypatch):
-    """shared/measurands.md: scratches along the stroke are look-alikes; running-in marks stay within 0.5 µm of the plateau.
+    """semwear.terms: scratches along the stroke are look-alikes; running-in marks stay within 0.5 µm of the plateau.
     The same fields with scratches of no depth and of twenty times their depth differ to the eye, not in the truth."""
     frame = Frame((200, 200), 0.5, np.pi / 2)
     assert max(-abrasive(np.random.default_rng(seed), frame, 6).min() for seed in range(8)) > 0.5
@@ -108,7 +108,7 @@ def test_scratches_along_the_stroke_are_no_valley_however_deep(monkeypatch):
 
 
 def test_tilt_and_matter_give_the_published_contrast():
-    """shared/trade_facts.md: yield grows as sec of the tilt, 0.5-12 % for walls of 6-27 degrees; backscatter coefficient
+    """tests/SOURCES.md: yield grows as sec of the tilt, 0.5-12 % for walls of 6-27 degrees; backscatter coefficient
     0.28 for iron and 0.06 for carbon."""
     level = np.zeros((80, 80), np.float32)
     eye = Detector(backscattered=False, side=np.pi / 2, sided=0.5, edges=0.0, escape=1.0)

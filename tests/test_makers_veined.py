@@ -1,6 +1,6 @@
 """The maker that begins with grey iron, against published figures and the project's own definitions.
 
-Sources stand beside each check: shared/measurands.md (definitions), shared/trade_facts.md (figures with their sources).
+Sources stand beside each check: semwear.terms (definitions), tests/SOURCES.md (figures with their sources).
 """
 
 import numpy as np
@@ -33,7 +33,7 @@ def lay_of(picture: np.ndarray) -> float:
 
 
 def test_ground_half_a_micrometre_down_is_open_and_closed_only_where_metal_moved():
-    """shared/measurands.md, pixel states: 1 from 0.5 µm below the plateau on, 2 closed to within 0.5 µm by moved metal."""
+    """semwear.terms, pixel states: 1 from 0.5 µm below the plateau on, 2 closed to within 0.5 µm by moved metal."""
     assert (ran(even(0.49, -1), 0) == 0).all()
     assert (ran(even(0.51, -1), 0) == 1).all()
     assert (ran(even(3.0, 1), 0) == 2).all()
@@ -43,7 +43,7 @@ def test_ground_half_a_micrometre_down_is_open_and_closed_only_where_metal_moved
 
 
 def test_where_lays_cross_the_ground_is_as_low_as_the_deeper_open_one():
-    """shared/measurands.md: the state is that of the ground, so one closed lay doesn't hide an open one that crosses it."""
+    """semwear.terms: the state is that of the ground, so one closed lay doesn't hide an open one that crosses it."""
     history = wear.History(np.ones(SHAPE, bool), 0.0, 0.5, 0.0, 1.0, "worn")
     near = np.zeros(SHAPE, np.float32)
     codes = wear.run(np.random.default_rng(1), [even(4.0, 1), even(2.0, -1)], near, history, 0.5, 0.0).codes
@@ -52,7 +52,7 @@ def test_where_lays_cross_the_ground_is_as_low_as_the_deeper_open_one():
 
 def test_groove_depth_follows_from_width_and_wall_slope():
     """Geometry: a V of width w and wall slope a is w/2·tan(a) deep; walls slope 6–27° and grooves are at most 10 µm deep
-    (shared/trade_facts.md, the latter from memory there)."""
+    (tests/SOURCES.md, the latter from memory there)."""
     assert hone.depth_um(20, 20, 0) == pytest.approx(10 * np.tan(np.deg2rad(20)), rel=1e-6)
     assert hone.depth_um(20, 20, 0.5) == pytest.approx(5 * np.tan(np.deg2rad(20)), rel=1e-6)
     slopes, deepest = [], []
@@ -67,8 +67,8 @@ def test_groove_depth_follows_from_width_and_wall_slope():
 
 
 def test_lays_are_halved_by_the_line_across_the_stroke():
-    """shared/measurands.md: the hone angle is bisected by the circumference; 20–150° spans usual honing and helical slide
-    honing (shared/trade_facts.md, from memory there)."""
+    """semwear.terms: the hone angle is bisected by the circumference; 20–150° spans usual honing and helical slide
+    honing (tests/SOURCES.md, from memory there)."""
     angles = []
     for seed in range(200):
         stroke, (first, second) = strokes_and_lays(np.random.default_rng(seed))
@@ -79,7 +79,7 @@ def test_lays_are_halved_by_the_line_across_the_stroke():
 
 @pytest.mark.parametrize("asked_deg", [0, 25, 70, 115, 160])
 def test_marks_run_along_the_direction_asked_for(asked_deg):
-    """Direction measured by the structure tensor (Bigün and Granlund 1987, from memory), and shared/measurands.md:
+    """Direction measured by the structure tensor (Bigün and Granlund 1987, from memory), and semwear.terms:
     finishing and running-in marks stay within 0.5 µm, so that they are plateau."""
     mark = hone.scratches(np.random.default_rng(3), SHAPE, 0.5, asked_deg, 0.45)
     assert 0.1 < mark.max() < 0.5
@@ -99,7 +99,7 @@ def test_graphite_takes_the_share_of_the_section_that_its_carbon_needs():
 
 
 def test_scuffing_runs_in_streaks_along_the_stroke():
-    """shared/measurands.md, code 3: in streaks along the stroke. Borders met along it are far fewer than across it."""
+    """semwear.terms, code 3: in streaks along the stroke. Borders met along it are far fewer than across it."""
     for seed in range(6):
         torn = wear.streaks(np.random.default_rng(seed), SHAPE, 0.5, 0.0, 0.3)
         assert torn.mean() == pytest.approx(0.3, abs=0.02)
@@ -108,13 +108,13 @@ def test_scuffing_runs_in_streaks_along_the_stroke():
 
 
 def test_electrons_reach_as_deep_into_iron_as_published():
-    """Kanaya and Okayama 1972 for iron: 0.16, 0.50, 0.99, 1.60 µm at 5, 10, 15, 20 kV (shared/trade_facts.md)."""
+    """Kanaya and Okayama 1972 for iron: 0.16, 0.50, 0.99, 1.60 µm at 5, 10, 15, 20 kV (tests/SOURCES.md)."""
     ranges = [microscope.electron_range_um(voltage) for voltage in (5, 10, 15, 20)]
     assert ranges == pytest.approx([0.16, 0.50, 0.99, 1.60], abs=0.006)
 
 
 def test_graphite_is_dark_in_either_mode_and_by_its_coefficient_in_backscatter():
-    """Backscatter coefficients 0.28 and about 0.06 (Reuter; shared/trade_facts.md), so carbon gives 0.21 of iron's signal."""
+    """Backscatter coefficients 0.28 and about 0.06 (Reuter; tests/SOURCES.md), so carbon gives 0.21 of iron's signal."""
     carbon = np.zeros(SHAPE, np.float32)
     carbon[:, 130:] = 1
     flat, plain = np.zeros(SHAPE, np.float32), np.ones(SHAPE, np.float32)

@@ -32,7 +32,7 @@ def apart(first: float, second: float) -> float:
 
 @pytest.mark.parametrize("stage", ["as honed", "run in", "polished"])
 def test_truncation_alone_smears_nothing(stage):
-    """A groove that truncation made shallow is plateau: shared/measurands.md."""
+    """A groove that truncation made shallow is plateau: semwear.terms."""
     for seed in range(8):
         now = surface(seed, stage)
         assert set(np.unique(now.codes)) <= {0, 1}
@@ -53,7 +53,7 @@ def test_valley_area_falls_from_stage_to_stage():
 
 
 def test_smear_lies_only_where_a_groove_had_been_deep():
-    """Footprint of a closed groove, 0.5 µm: shared/measurands.md."""
+    """Footprint of a closed groove, 0.5 µm: semwear.terms."""
     smeared = 0
     for seed in range(7):
         honed, deformed = surface(seed, "as honed"), surface(seed, "deformed")
@@ -72,7 +72,7 @@ def test_specimens_range_from_hardly_any_smear_to_most_grooves_closed():
 
 
 def test_truncation_narrows_a_groove_by_its_wall_slope():
-    """Walls of 6-27° (shared/trade_facts.md), some to 45°: a V of wall slope m loses 2·T/m of width for T of depth."""
+    """Walls of 6-27° (tests/SOURCES.md), some to 45°: a V of wall slope m loses 2·T/m of width for T of depth."""
     rng = np.random.default_rng(3)
     frame = Frame((400, 400), 0.25, 0.0)
     slopes = []
@@ -90,7 +90,7 @@ def test_truncation_narrows_a_groove_by_its_wall_slope():
 
 
 def test_lays_mirror_about_the_direction_across_the_stroke_at_a_usual_hone_angle():
-    """Included angle 30-60°, or 140-150° for helical slide honing (from memory; shared/trade_facts.md)."""
+    """Included angle 30-60°, or 140-150° for helical slide honing (from memory; tests/SOURCES.md)."""
     lays = [0, 0]
     for seed in range(40):
         liner = surface(seed, "as honed").liner
@@ -115,7 +115,7 @@ def test_drawn_grooves_run_along_their_lay():
 
 
 def test_scuffing_runs_along_the_stroke():
-    """Streaks along the stroke: shared/measurands.md."""
+    """Streaks along the stroke: semwear.terms."""
     off = [apart(strongest_direction(s.scuff), s.liner.frame.stroke) for s in (surface(i, "scuffed") for i in range(7))]
     assert np.median(off) < 8
 

@@ -24,12 +24,12 @@ def below(one: Band, two: Band, worn_off: float):
 
 
 def test_the_limit_of_a_valley_is_half_a_micrometre():
-    """Code 1 from 0.5 µm below the local plateau (shared/measurands.md)."""
+    """Code 1 from 0.5 µm below the local plateau (semwear.terms)."""
     assert LIMIT_UM == 0.5
 
 
 def test_depth_counts_from_the_plateau_of_today():
-    """Local plateau (shared/measurands.md): a groove of 1.2 µm on ground worn by 0.9 µm is 0.3 µm deep, and plateau."""
+    """Local plateau (semwear.terms): a groove of 1.2 µm on ground worn by 0.9 µm is 0.3 µm deep, and plateau."""
     assert below(band(depth_um=1.2), band(depth_um=0.0), 0.9).below == pytest.approx(0.3)
     assert (below(band(depth_um=0.4), band(depth_um=0.0), 0.9).below == 0).all()
 
@@ -42,7 +42,7 @@ def test_the_deeper_of_two_crossing_grooves_says_how_deep_the_ground_is():
 
 
 def test_groove_walls_slope_between_6_and_27_degrees_and_depths_stay_under_10_um():
-    """Walls of 6 to 27°, depth up to 10 µm (shared/trade_facts.md, the depth from memory there)."""
+    """Walls of 6 to 27°, depth up to 10 µm (tests/SOURCES.md, the depth from memory there)."""
     for seed in range(10):
         habit = Habit(width=20.0, tangent=0.1 + 0.05 * seed, share=0.4, closed=0.0, closure=10.0, wave=0.02, fade=0.3)
         drawn = cut(np.random.default_rng(seed), Frame(0.0, SHAPE), habit, 0.5)
@@ -64,7 +64,7 @@ def test_a_frame_lays_its_rows_along_its_angle():
 
 
 def test_scuffing_runs_along_the_stroke():
-    """Torn in streaks along the stroke (shared/measurands.md): longer that way than across it."""
+    """Torn in streaks along the stroke (semwear.terms): longer that way than across it."""
     for seed in range(8):
         where = torn(np.random.default_rng(seed), Frame(90.0, (300, 300)), False)
         down, over = (np.abs(np.diff(where.astype(int), axis=axis)).sum() for axis in (0, 1))
@@ -72,7 +72,7 @@ def test_scuffing_runs_along_the_stroke():
 
 
 def test_metal_is_moved_only_where_grooves_were_and_the_ring_ran():
-    """Code 2 is the footprint of a groove, in the track (shared/measurands.md); shares of 60 within three standard errors of 40 %
+    """Code 2 is the footprint of a groove, in the track (semwear.terms); shares of 60 within three standard errors of 40 %
     unworn (the project's own mix, binomial)."""
     unworn = []
     for seed in range(60):

@@ -93,7 +93,7 @@ def test_retention_is_the_ratio_of_the_means(folder: Path) -> None:
 
 
 def test_specimens_keep_to_the_ranges_of_the_trade() -> None:
-    # trade_facts.md, Surface: hone angles of some 30-60° are usual, 140-150° for helical slide honing; groove depth
+    # tests/SOURCES.md, Surface: hone angles of some 30-60° are usual, 140-150° for helical slide honing; groove depth
     # 1-10 µm, width 5-50 µm [M]. Pixel sizes 0.15-1.5 µm are this maker's own.
     drawn = [draw_specimen(np.random.default_rng([9, n]), "T") for n in range(300)]
     angles = np.array([s.hone_angle_deg for s in drawn])
@@ -120,8 +120,8 @@ def test_grooves_lie_along_the_lays_with_the_stated_widths_depths_and_share() ->
     off = np.array([angle - specimen.lays_deg[g.lay] for angle, g in zip(rise, grooves, strict=True)])
     assert len(grooves) >= 8 and np.abs(off).max() < 2.5 and {g.lay for g in grooves} == {0, 1}
     widths = np.array([g.width_um * specimen.pixel_size_um for g in grooves])
-    assert widths.min() >= 5 and widths.max() <= 50  # trade_facts.md, Surface: width 5-50 µm [M]
-    assert 1 < np.percentile(depth, 99) < 10  # trade_facts.md, Surface: depth 1-10 µm [M]
+    assert widths.min() >= 5 and widths.max() <= 50  # tests/SOURCES.md, Surface: width 5-50 µm [M]
+    assert 1 < np.percentile(depth, 99) < 10  # tests/SOURCES.md, Surface: depth 1-10 µm [M]
     assert 0.15 < (depth > 0.05).mean() < 0.5  # 0.35 of the area was asked for
     assert 0 < fine.max() < VALLEY_DEPTH_UM  # the second tool's scratches stay plateau
 
@@ -185,7 +185,7 @@ def test_scale_labels_are_round_and_layouts_vary() -> None:
 
 
 def test_noise_is_of_the_stated_level() -> None:
-    # trade_facts.md, Secondary-electron picture: shot noise of N electrons is 1/sqrt(N) [D].
+    # tests/SOURCES.md, Secondary-electron picture: shot noise of N electrons is 1/sqrt(N) [D].
     flat = np.ones((300, 300), np.float32)
     noisy = count(np.random.default_rng(5), flat, 400, 0.0)
     assert noisy.std() == pytest.approx(1 / 20, rel=0.02)
@@ -193,7 +193,7 @@ def test_noise_is_of_the_stated_level() -> None:
 
 
 def test_range_of_electrons_in_iron() -> None:
-    # trade_facts.md, Secondary-electron picture: Kanaya and Okayama, iron at 5/10/15/20 kV [P, D].
+    # tests/SOURCES.md, Secondary-electron picture: Kanaya and Okayama, iron at 5/10/15/20 kV [P, D].
     assert [round(electron_range_um(kv), 2) for kv in (5, 10, 15, 20)] == pytest.approx(
         [0.16, 0.5, 0.99, 1.6], abs=0.011
     )

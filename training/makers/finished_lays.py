@@ -42,7 +42,7 @@ class Tool:
 def draw_lays(rng: np.random.Generator) -> tuple[tuple[float, ...], tuple[float, ...], float]:
     """Draw the lays of a field, their shares, and the stroke, degrees.
 
-    Included hone angles are 30–60° and, for helical slide honing, 140–150° (trade_facts.md, from memory); the direction
+    Included hone angles are 30–60° and, for helical slide honing, 140–150° (tests/SOURCES.md, from memory); the direction
     across the stroke bisects them. Some fields show one lay only.
     """
     stroke = rng.uniform(0, 180) if rng.random() < 0.45 else rng.choice([0.0, 90.0]) + rng.normal(0, 4)

@@ -2,7 +2,7 @@
 
 Yield grows as secⁿθ and a detector at the side adds a term of the slope towards it, but walls slope only 6–27°, so rims, the
 share of the sky that is seen from a place (starved escape), torn edges and the roughness and deposits of floors make most of
-the contrast (trade_facts.md, Secondary-electron picture).
+the contrast (tests/SOURCES.md, Secondary-electron picture).
 """
 
 from dataclasses import dataclass

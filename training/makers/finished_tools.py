@@ -1,6 +1,6 @@
 """Which tools a field has seen: base hone, finishing stone, both, or one stone with depths about the limit.
 
-The limit of 0.5 µm (measurands.md) parts valley from plateau, whatever is seen; so every population here is chosen by depth
+The limit of 0.5 µm (semwear.terms) parts valley from plateau, whatever is seen; so every population here is chosen by depth
 alone, and widths follow from the walls' slopes and the pixel size.
 """
 

@@ -1,7 +1,7 @@
 """Grit tracks: how one grain's path lowers a height map, in µm.
 
 A track is a trough with two straight walls, rounded at rim and foot, and a floor. Walls of hone grooves slope only 6–27°
-(trade_facts.md, by calculation), so depth sets width: a groove 0.5 µm deep is at least 2 µm wide. Where tracks meet, the
+(tests/SOURCES.md, by calculation), so depth sets width: a groove 0.5 µm deep is at least 2 µm wide. Where tracks meet, the
 deeper one stays: a grain cuts away what stands in its path and touches nothing below it (kinematics of abrasion, from
 memory).
 """
@@ -13,7 +13,7 @@ import numpy as np
 from .finished_noise import wander
 
 WALL_SLOPE_DEG = (6.0, 27.0)
-"""Range of the slope anywhere on a wall, degrees (trade_facts.md, Secondary-electron picture)."""
+"""Range of the slope anywhere on a wall, degrees (tests/SOURCES.md, Secondary-electron picture)."""
 STEEPEST_OVER_MEAN = 1.2
 """Steepest slope of the rounded wall over its mean slope: see :func:`wall`."""
 NARROWEST_PX = 1.3

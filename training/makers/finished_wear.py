@@ -1,6 +1,6 @@
 """Where the ring ran and what it took off: plateaus truncated, finishing scratches worn away, fine marks along the stroke.
 
-Running-in takes the peaks first, then the core, the valleys last (trade_facts.md, common practice): a truncation.
+Running-in takes the peaks first, then the core, the valleys last (tests/SOURCES.md, common practice): a truncation.
 """
 
 import cv2
@@ -11,7 +11,7 @@ from .finished_noise import grown, smooth_field, wander
 from .finished_tracks import Cut
 
 VALLEY_DEPTH_UM = 0.5
-"""Ground this far below the local plateau is valley (measurands.md)."""
+"""Ground this far below the local plateau is valley (semwear.terms)."""
 DATUM_REACH_UM = 12.0
 """Reach of the mean that says where the local plateau lies, µm (own choice)."""
 

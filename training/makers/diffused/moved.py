@@ -9,7 +9,7 @@ from .band import Band, Closing
 from .frame import Frame, log_uniform
 
 LIMIT_UM = 0.5
-"""Ground at least this far below the local plateau is open valley (shared/measurands.md)."""
+"""Ground at least this far below the local plateau is open valley (semwear.terms)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,7 +49,7 @@ def truncate_and_close(
 
 
 def codes_of(ground: Ground, scuffed: np.ndarray, hidden: np.ndarray) -> np.ndarray:
-    """Mask codes of shared/measurands.md from depths (µm) and from where metal is torn or the surface hidden (bool)."""
+    """Mask codes of semwear.terms from depths (µm) and from where metal is torn or the surface hidden (bool)."""
     codes = np.zeros(ground.before_um.shape, np.uint8)
     codes[ground.before_um >= LIMIT_UM] = 2
     codes[ground.after_um >= LIMIT_UM] = 1

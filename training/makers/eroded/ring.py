@@ -8,7 +8,7 @@ import numpy as np
 from .randomly import cloud, log_uniform, wandering
 
 OPEN_UM = 0.5
-"""Ground at least this far below the plateau is open valley (shared/measurands.md)."""
+"""Ground at least this far below the plateau is open valley (semwear.terms)."""
 
 
 @dataclass(kw_only=True)

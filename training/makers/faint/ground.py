@@ -8,7 +8,7 @@ from .hone import Groove
 from .track import STEPS, Track, closing
 
 LIMIT_UM = 0.5
-"""Depth below the local plateau from which ground is open valley (shared/measurands.md)."""
+"""Depth below the local plateau from which ground is open valley (semwear.terms)."""
 
 
 @dataclass

@@ -8,7 +8,7 @@ from . import closures, grooves, lookalikes, picture, track
 from .ground import Frame, frame, log_uniform, wander
 
 VALLEY_UM = 0.5
-"""Depth below the plateau from which ground is valley (shared/measurands.md)."""
+"""Depth below the plateau from which ground is valley (semwear.terms)."""
 
 
 def states(honed: np.ndarray, truncation: np.ndarray, cover: np.ndarray, recut: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -12,7 +12,7 @@ from .spectra import course, log_uniform, texture, unit
 from .wear import push, ring_shape, truncate
 
 VALLEY_UM = 0.5
-"""From shared/measurands.md: ground at least this far below the local plateau is valley."""
+"""From semwear.terms: ground at least this far below the local plateau is valley."""
 
 
 @dataclass(frozen=True, kw_only=True)

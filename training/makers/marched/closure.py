@@ -9,7 +9,7 @@ from .grooves import Carved
 from .noise import Textures, smooth_min, smoothstep
 
 LIMIT_UM = 0.5
-"""Of a valley's depth below the local plateau (shared/measurands.md)."""
+"""Of a valley's depth below the local plateau (semwear.terms)."""
 
 
 @dataclass(frozen=True)

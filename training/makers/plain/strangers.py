@@ -8,7 +8,7 @@ import numpy as np
 from .draws import between, blob, chance, fill, grain
 
 BACKSCATTER = {"iron": 0.28, "carbon": 0.06}
-"""Backscatter coefficients, no unit (shared/trade_facts.md)."""
+"""Backscatter coefficients, no unit (tests/SOURCES.md)."""
 
 
 def graphite_grey(backscatter: bool) -> float:

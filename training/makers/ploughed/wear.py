@@ -11,7 +11,7 @@ from .passes import Strokes, land_passes
 from .scuff import Torn, tear
 
 LIMIT_UM = 0.5
-"""Ground less than this below the local plateau is plateau (shared/measurands.md)."""
+"""Ground less than this below the local plateau is plateau (semwear.terms)."""
 MOST_ROWS = 240
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from .texture import line_noise, loguniform
 
 OPEN_UM = 0.5
-"""Ground at least this far below the local plateau is open valley (shared/measurands.md)."""
+"""Ground at least this far below the local plateau is open valley (semwear.terms)."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ def closed_of(ribbon: Ribbon, strip: Strip, worn: np.ndarray) -> np.ndarray:
 
 
 def labelled(ground_um: np.ndarray, closed: np.ndarray) -> np.ndarray:
-    """Mask codes of a ribbon's pixels (shared/measurands.md): a footprint open or closed, else plateau."""
+    """Mask codes of a ribbon's pixels (semwear.terms): a footprint open or closed, else plateau."""
     deep = ground_um >= OPEN_UM
     return np.where(deep, np.where(closed, 2, 1), 0).astype(np.uint8)
 

@@ -6,7 +6,7 @@ from .draws import log_uniform, smooth_map, streaked_map
 from .grooves import Band, along_grooves
 
 LIMIT_UM = 0.5
-"""Depth below the local plateau that parts valley from plateau (shared/measurands.md)."""
+"""Depth below the local plateau that parts valley from plateau (semwear.terms)."""
 
 
 def truth(open_um: np.ndarray, closed_um: np.ndarray, torn: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ from .chance import log_uniform
 from .cuts import Cut
 
 LIMIT_UM = 0.5
-"""shared/measurands.md: a groove's ground at least this far below the local plateau is an open valley."""
+"""semwear.terms: a groove's ground at least this far below the local plateau is an open valley."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ import numpy as np
 from .frame import Frame, smooth, spread, step, whole
 
 LIMIT_UM = 0.5
-"""A groove's ground less than this below the plateau counts as plateau (shared/measurands.md)."""
+"""A groove's ground less than this below the plateau counts as plateau (semwear.terms)."""
 
 
 def truncated(depth_um: np.ndarray, worn_off_um: np.ndarray | float) -> np.ndarray:

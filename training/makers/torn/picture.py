@@ -8,7 +8,7 @@ import numpy as np
 from .frame import spread
 
 IRON_BSE, CARBON_BSE = 0.28, 0.06
-"""Backscatter coefficients (shared/trade_facts.md, Reuter)."""
+"""Backscatter coefficients (tests/SOURCES.md, Reuter)."""
 
 
 @dataclass(frozen=True)
