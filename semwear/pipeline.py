@@ -18,6 +18,8 @@ from semwear.plan import PlannedField
 
 FOOTPRINT_SPREAD_MIN = 0.02
 """Least standard deviation of the probability of a groove over a field for lays to be looked for in it."""
+LOOKS = (1, 2, 4)
+"""How often the network may look at a field, once a look: as it is, turned by half a turn, and both mirror images."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +30,8 @@ class Settings:
     trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_settings`` lets fields
     be judged by reference fields that were taken differently. ``single_precision`` keeps the network from using the
     processor's bfloat16 instructions, so that any machine gives the same figures to rounding. ``looks`` (1, 2 or 4): how
-    often the network looks at a field, as it is and turned round; more are surer and take as much longer.
+    often the network looks at a field, as it is and turned round; more are surer and take as much longer. Raises
+    SemwearError where a value isn't allowed.
     """
 
     pixel_size_um: float | None = None
@@ -38,6 +41,14 @@ class Settings:
     mix_settings: bool = False
     single_precision: bool = False
     looks: int = 1
+
+    def __post_init__(self) -> None:
+        if self.pixel_size_um is not None and not self.pixel_size_um > 0:
+            raise SemwearError(f"pixel size {self.pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
+        if self.stroke_deg is not None and not 0 <= self.stroke_deg <= 180:
+            raise SemwearError(f"stroke direction {self.stroke_deg:g}: state one between 0 and 180 degrees")
+        if self.looks not in LOOKS:
+            raise SemwearError(f"looks {self.looks}: state 1, 2 or 4")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +117,9 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
     given_um, stroke_deg = _chosen(planned.pixel_size_um, settings.pixel_size_um), settings.stroke_deg
     stroke_source = "option"
     if math.isfinite(planned.stroke_deg):
-        stroke_deg, stroke_source = planned.stroke_deg % 180, "plan"
+        stroke_deg, stroke_source = planned.stroke_deg, "plan"
+    if stroke_deg is not None:
+        stroke_deg %= 180
     calibration = calibrate(micrograph, given_pixel_size_um=given_um)
     prepared = prepare(micrograph, calibration)
     states = on_own_grid(segment(prepared, stroke_deg=stroke_deg, model=model), prepared)

@@ -67,10 +67,10 @@ def test_status_is_2_when_nothing_could_be_measured(scaled_pictures, tmp_path, c
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["--pixel-size-um", "-1"], "--pixel-size-um -1: a pixel has a positive size"),
+        (["--pixel-size-um", "-1"], "pixel size -1: a pixel has a positive size"),
         (["--pixel-size-um", "nan"], "a pixel has a positive size"),
-        (["--stroke-deg", "400"], "--stroke-deg 400: state a direction"),
-        (["--looks", "3"], "--looks 3: state 1, 2 or 4"),
+        (["--stroke-deg", "400"], "stroke direction 400: state one between 0 and 180"),
+        (["--looks", "3"], "looks 3: state 1, 2 or 4"),
         (["--plan", "no/such/plan.csv"], "no/such/plan.csv"),
         (["--model", "no/such/model"], "no/such/model"),
     ],

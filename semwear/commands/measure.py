@@ -48,18 +48,11 @@ def measure(
     Example: semwear measure session/ --plan plan.xlsx --out results
     """
     from semwear.batch import measure_files
-    from semwear.errors import SemwearError
     from semwear.pipeline import Settings
 
-    if pixel_size_um is not None and not pixel_size_um > 0:
-        raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
-    if stroke_deg is not None and not 0 <= stroke_deg <= 180:
-        raise SemwearError(f"--stroke-deg {stroke_deg:g}: state a direction between 0 and 180 degrees")
-    if looks not in (1, 2, 4):
-        raise SemwearError(f"--looks {looks}: state 1, 2 or 4")
     settings = Settings(
         pixel_size_um=pixel_size_um,
-        stroke_deg=None if stroke_deg is None else stroke_deg % 180,
+        stroke_deg=stroke_deg,
         model=str(model) if model else "",
         geometry_only=geometry_only,
         mix_settings=mix_settings,
