@@ -67,6 +67,26 @@ def area_fraction(values) -> AreaFraction:
     return AreaFraction(mean=mean, deviation=deviation, fields=fields, half_width=half_width_95(deviation, fields))
 
 
+def doubted_interval(values, lows, highs) -> tuple[float, float]:
+    """Return the ends of the 95 % interval of a mean share over fields that each have an interval of their own, in 0 to 1.
+
+    The scatter between fields (ASTM E562) and, in quadrature, the mean reach of the fields' own intervals to either side: what
+    was got wrong may be alike in all of them, so that a mean over fields doesn't lessen it. A single field has its own interval. NaN
+    where neither is known. values, lows, highs: one a field.
+
+    >>> doubted_interval([0.0, 0.0], [0.0, 0.0], [0.04, 0.06])
+    (0.0, 0.05)
+    """
+    found = area_fraction(values)
+    scatter = found.half_width
+    ends = []
+    for own in (lows, highs):
+        reach = abs(area_fraction(own).mean - found.mean)
+        known = [part for part in (scatter, reach) if np.isfinite(part)]
+        ends.append(float(np.hypot.reduce(known)) if known else float("nan"))
+    return max(0.0, found.mean - ends[0]), min(1.0, found.mean + ends[1])
+
+
 def fields_for_accuracy(
     found: AreaFraction, relative_accuracy_percent: float = TARGET_RELATIVE_ACCURACY_PERCENT
 ) -> int:

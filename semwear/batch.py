@@ -21,6 +21,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from semwear import __version__, results
+from semwear.copies import is_copy, mark_copies
 from semwear.errors import ResultsError
 from semwear.measure import empty_row
 from semwear.pipeline import Settings, default_model, measure_file
@@ -105,10 +106,11 @@ def measure_files(
     if not found:
         where = ", ".join(str(path) for path in paths) or "no path"
         raise ResultsError(
-            f"{where}: no picture found; name pictures, or folders that hold some (TIFF, PNG, JPEG, BMP)"
+            f"{where}: no picture found; name pictures, or folders that hold some (TIFF, PNG, JPEG, BMP, JPEG 2000)"
         )
     model = _model_facts(settings)
     names = results.field_files([file for _, file in found])
+    planned = plan.fields_for([file for _, file in found]) if plan else {}
     tasks = [
         Task(
             path=path,
@@ -116,7 +118,7 @@ def measure_files(
             out=out,
             files=names[file],
             settings=settings,
-            planned=plan.field(file) if plan else PlannedField(file=file),
+            planned=planned.get(file, PlannedField(file=file)),
             model_sha256=model.get("sha256", ""),
         )
         for path, file in found
@@ -133,7 +135,7 @@ def measure_files(
     done = [(task, outcomes[task.file]) for task in tasks if task.file in outcomes]
     run = _run_facts(done, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks))
     rows = _write_all(out, done, run, settings)
-    return Batch(rows=rows, run=run, remarks=_remarks(tasks, plan, out))
+    return Batch(rows=rows, run=run, remarks=(*_remarks(tasks, plan), *_copied(rows)))
 
 
 def named_pictures(paths: Sequence[str | Path]) -> list[tuple[Path, str]]:
@@ -316,7 +318,7 @@ def _write_all(out: Path, done: list[tuple[Task, Outcome]], run: dict, settings:
     from semwear.report import build_report
     from semwear.retention import field_retention
 
-    rows = field_retention((outcome.row for _, outcome in done), mix_settings=settings.mix_settings)
+    rows = field_retention(mark_copies(outcome.row for _, outcome in done), mix_settings=settings.mix_settings)
     results.write_tables(out, rows, (region for _, outcome in done for region in outcome.regions))
     results.write_report(out, build_report(rows, run, {task.file: out / task.files.small_picture for task, _ in done}))
     results.write_run(out, run)
@@ -390,7 +392,7 @@ def _version(package: str) -> str:
         return ""
 
 
-def _remarks(tasks: Sequence[Task], plan: Plan | None, out: Path) -> tuple[str, ...]:
+def _remarks(tasks: Sequence[Task], plan: Plan | None) -> tuple[str, ...]:
     """Return what the user should know about plan and pictures that don't match."""
     if plan is None:
         return ()
@@ -403,6 +405,12 @@ def _remarks(tasks: Sequence[Task], plan: Plan | None, out: Path) -> tuple[str, 
     if strangers:
         remarks.append(f"{len(strangers)} pictures aren't in the plan, so they have no specimen: {_some(strangers)}")
     return tuple(remarks)
+
+
+def _copied(rows: Sequence[dict]) -> tuple[str, ...]:
+    """Return a remark where pictures stand there more than once."""
+    copies = [row["file"] for row in rows if is_copy(row)]
+    return (f"{len(copies)} pictures are copies of others and count in no mean: {_some(copies)}",) if copies else ()
 
 
 def _some(names: Sequence[str]) -> str:

@@ -30,8 +30,8 @@ class Settings:
     trained model, empty for the shipped one; with ``geometry_only`` no network runs. ``mix_settings`` lets fields
     be judged by reference fields that were taken differently. ``single_precision`` keeps the network from using the
     processor's bfloat16 instructions, so that any machine gives the same figures to rounding. ``looks`` (1, 2 or 4): how
-    often the network looks at a field, as it is and turned round; more are surer and take as much longer. Raises
-    SemwearError where a value isn't allowed.
+    often the network looks at a field, as it is and turned round; more are surer and take as much longer. ``page``: the one
+    that is measured of files with several pages, the first is 1. Raises SemwearError where a value isn't allowed.
     """
 
     pixel_size_um: float | None = None
@@ -41,6 +41,7 @@ class Settings:
     mix_settings: bool = False
     single_precision: bool = False
     looks: int = 1
+    page: int = 1
 
     def __post_init__(self) -> None:
         if self.pixel_size_um is not None and not self.pixel_size_um > 0:
@@ -49,6 +50,9 @@ class Settings:
             raise SemwearError(f"stroke direction {self.stroke_deg:g}: state one between 0 and 180 degrees")
         if self.looks not in LOOKS:
             raise SemwearError(f"looks {self.looks}: state 1, 2 or 4")
+        if self.geometry_only and (self.looks != 1 or self.model):
+            named = f"model {self.model}" if self.model else f"looks {self.looks}"
+            raise SemwearError(f"{named} with geometry only: no network runs there; leave one of the two out")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +100,7 @@ def measure_file(
     try:
         from semwear.read import read_micrograph
 
-        micrograph = read_micrograph(path, file=file)
+        micrograph = read_micrograph(path, file=file, page=settings.page)
         sha256 = micrograph.sha256
         return _measure(micrograph, settings, planned, model, known)
     except SemwearError as error:
@@ -134,7 +138,7 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
         pixel_size_u_um=calibration.pixel_size_u_um,
         pixel_size_source=calibration.pixel_size_source,
         pixel_height_um=calibration.pixel_height_um,
-        flags={*calibration.flags, *prepared.flags, *beam_flags},
+        flags={*calibration.flags, *prepared.flags, *beam_flags} | ({"more pages"} if micrograph.pages > settings.page == 1 else set()),
         stroke_source=stroke_source if stroke_deg is not None else states.lays.stroke_source,
         **known,
         **beam,

@@ -46,7 +46,7 @@ class Micrograph:
     ``pixels``: (rows, cols) grey in its native range, uint8, uint16 or float32; ``black_level`` and ``white_level``:
     the values that stand for 0 and full scale; ``rgb``: (rows, cols, 3) uint8, or None when the picture is grey
     throughout; ``metadata``: every tag or text that came along; ``pixel_aspect``: height over width of a pixel, None
-    when the file does not say; ``pages``: number of pages in the file; ``file``: the name that rows carry.
+    when the file does not say; ``pages``: number of pages as large as this one, small previews not counted; ``file``: the name that rows carry.
     """
 
     path: Path
@@ -105,10 +105,10 @@ def find_pictures(paths: Iterable[str | os.PathLike]) -> list[tuple[Path, str]]:
     return [(path, name) for name, path in found.items()]
 
 
-def read_micrograph(path: str | os.PathLike, *, file: str | None = None, page: int = 0) -> Micrograph:
+def read_micrograph(path: str | os.PathLike, *, file: str | None = None, page: int = 1) -> Micrograph:
     """Read a picture file.
 
-    ``file`` is the name that rows carry (the path as given when None); ``page`` counts from 0 in a file of many pages.
+    ``file`` is the name that rows carry (the path as given when None); ``page`` is the one that is read of a file with several, the first is 1.
     Raises ReadError with one sentence when the file can't be read, is no picture, or can't be a micrograph: too small,
     too large, of one grey value, a colour photograph, or with values that are not numbers.
     """
@@ -187,7 +187,7 @@ def _decode(data: bytes, name: str, page: int) -> _Decoded:
     """Choose the decoder by the file's first bytes."""
     if data[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
         return _decode_tiff(data, name, page)
-    if page:
+    if page != 1:
         raise ReadError(f"{name}: page {page} was asked for, but this kind of file has one page; leave the page out.")
     if data[:8] == b"\x89PNG\r\n\x1a\n" or data[:3] == b"\xff\xd8\xff" or (data[:2] == b"BM" and len(data) > 26):
         return _decode_pillow(data, name)
@@ -203,9 +203,9 @@ def _decode_tiff(data: bytes, name: str, page: int) -> _Decoded:
 
     with tifffile.TiffFile(io.BytesIO(data)) as tiff:
         pages = len(tiff.pages)
-        if not 0 <= page < pages:
-            raise ReadError(f"{name}: page {page} was asked for, but the file has pages 0 to {pages - 1}.")
-        leaf = tiff.pages[page].aspage()
+        if not 1 <= page <= pages:
+            raise ReadError(f"{name}: page {page} was asked for, but the file has {pages}; state another page.")
+        leaf = tiff.pages[page - 1].aspage()
         axes = leaf.axes.replace("S", "C")
         samples = leaf.samplesperpixel
         _check_size((leaf.imagelength, leaf.imagewidth), name)
@@ -218,7 +218,7 @@ def _decode_tiff(data: bytes, name: str, page: int) -> _Decoded:
         _check_strips(leaf, len(data), name)
         array = leaf.asarray()
         metadata = tiff_tag_texts(leaf, data)
-        if page and tiff.pages[0].shape == leaf.shape:  # what is said once for all pages stands with the first
+        if page > 1 and tiff.pages[0].shape == leaf.shape:  # what is said once for all pages stands with the first
             metadata = {**tiff_tag_texts(tiff.pages[0], data), **metadata}
         tags = leaf.tags
         orientation = int(tags.valueof(274, 1)) if tags.valueof(274, 1) in range(1, 9) else 1
@@ -238,7 +238,8 @@ def _decode_tiff(data: bytes, name: str, page: int) -> _Decoded:
         elif 8 < leaf.bitspersample < 16:
             white = float((1 << leaf.bitspersample) - 1)
         density = (leaf.tags.valueof(282), leaf.tags.valueof(283))
-        return _Decoded(array=array, metadata=metadata, orientation=orientation, pages=pages, white_level=white,
+        alike = sum(other.shape == leaf.shape for other in tiff.pages)
+        return _Decoded(array=array, metadata=metadata, orientation=orientation, pages=alike, white_level=white,
                         pixel_aspect=aspect_from_density(*density))
 
 

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from semwear.area_fraction import area_fraction
+from semwear.area_fraction import area_fraction, doubted_interval
+from semwear.copies import is_copy
 from semwear.plots import group_name, overview_svg
 from semwear.terms import FIELD_COLUMNS, FLAGS
 
@@ -138,11 +139,7 @@ def summary_sentences(rows: Sequence[Mapping], run: Mapping) -> list[str]:
         sentences.append("The run was stopped before its end; the same command goes on from here.")
     by_reference = [row for row in measured if row["retention_basis"] == "reference" and row["valley_retention"] >= 0]
     if by_reference:
-        values = sorted(row["valley_retention"] for row in by_reference)
-        sentences.append(
-            f"Valley retention against reference fields lies between {values[0]:.2f} and {values[-1]:.2f} "
-            f"over {len(values)} fields."
-        )
+        sentences.append(_retention_sentence(by_reference))
     bounded = sum(row["retention_basis"] == "continuity" for row in measured)
     if bounded:
         sentences.append(
@@ -155,20 +152,31 @@ def summary_sentences(rows: Sequence[Mapping], run: Mapping) -> list[str]:
     return sentences
 
 
+def _retention_sentence(rows: Sequence[Mapping]) -> str:
+    values = sorted(row["valley_retention"] for row in rows)
+    ends = [row[f"valley_retention_{end}"] for row in rows for end in ("low", "high")]
+    known = [end for end in ends if math.isfinite(end)]
+    reach = f"{min(known):.2f} to {max(known):.2f}" if known else ""
+    if len(values) == 1:
+        doubt = f", its 95 % interval {reach}" if known else ""
+        return f"Valley retention against reference fields is {values[0]:.2f} in one field{doubt}."
+    doubt = f"; their 95 % intervals reach from {reach}" if known else ""
+    return f"Valley retention against reference fields lies between {values[0]:.2f} and {values[-1]:.2f} over {len(values)} fields{doubt}."
+
+
 def group_table(rows: Sequence[Mapping]) -> list[dict]:
-    """Return mean and 95 % interval over fields (ASTM E562) of the three fractions, by specimen, zone and stage."""
+    """Return mean and 95 % interval over fields of the three fractions, by specimen, zone and stage; a copy doesn't count."""
     groups: dict[str, list[Mapping]] = {}
     for row in rows:
-        if row["status"] == "measured":
+        if row["status"] == "measured" and not is_copy(row):
             groups.setdefault(group_name(row), []).append(row)
     table = []
     for name in sorted(groups):
         means = []
         for column in ("valley_fraction", "smeared_fraction", "scuffed_fraction"):
-            found = area_fraction(row[column] for row in groups[name])
-            known = math.isfinite(found.half_width)
-            means.append(
-                f"{100 * found.mean:.1f} % ± {100 * found.half_width:.1f}" if known else f"{100 * found.mean:.1f} %"
-            )
+            values, lows, highs = ([row[column + end] for row in groups[name]] for end in ("", "_low", "_high"))
+            low, high = doubted_interval(values, lows, highs)
+            mean = f"{100 * area_fraction(values).mean:.1f} %"
+            means.append(f"{mean} ({100 * low:.1f} to {100 * high:.1f})" if math.isfinite(low) else mean)
         table.append({"name": name, "fields": len(groups[name]), "means": means})
     return table

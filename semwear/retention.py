@@ -15,6 +15,7 @@ import numpy as np
 from scipy import stats
 
 from semwear.area_fraction import area_fraction
+from semwear.copies import is_copy
 from semwear.measure import WITHHELD_FLAGS
 from semwear.terms import join_flags
 
@@ -57,7 +58,7 @@ def field_retention(rows: Iterable[Mapping], *, mix_settings: bool = False) -> l
     rows = [dict(row) for row in rows]
     references: dict[str, list[dict]] = {}
     for row in rows:
-        if row["status"] == "measured" and row["specimen"] and is_reference(row):
+        if row["status"] == "measured" and row["specimen"] and is_reference(row) and not is_copy(row):
             references.setdefault(row["specimen"], []).append(row)
     return [_with_retention(row, references.get(row["specimen"], []), mix_settings) for row in rows]
 

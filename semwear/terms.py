@@ -130,6 +130,8 @@ FLAGS: dict[str, str] = {
     "reference left out": "a reference field was left out: out of focus, no lay, too much or half seen valley, or unlike the training fields",
     "reference without valleys": "the reference has no valleys, so that a ratio is undefined",
     "more valley than reference": "the field shows clearly more valley than its reference: they may not be one surface",
+    "same picture twice": "the file is byte for byte that of a field before it; it counts in no mean and serves as no reference",
+    "more pages": "the file holds more than one page, and only the first was measured",
     "plan disagreement": "voltage, detector or tilt in the plan contradicts the picture",
     "scuffing": "scuffed area is present",
     "valley half seen": "much more valley is half seen than is counted for sure; the valley fraction may be far off",

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from semwear.area_fraction import AreaFraction, area_fraction, fields_for_accuracy, half_width_95
+from semwear.area_fraction import AreaFraction, area_fraction, doubted_interval, fields_for_accuracy, half_width_95
 
 
 def test_worked_value_of_e562_uses_t_and_not_z():
@@ -32,6 +32,16 @@ def test_one_field_has_a_mean_and_no_interval():
 def test_no_field_is_not_a_number_and_unmeasured_fields_are_left_out():
     assert np.isnan(area_fraction([]).mean)
     assert area_fraction([0.1, float("nan"), 0.3]).fields == 2
+
+
+def test_fields_that_agree_keep_the_doubt_that_each_states():
+    """Without scatter what is left is the fields' own doubt, alike in all; with exact fields, Student's t alone (ASTM E562)."""
+    assert doubted_interval([0.0, 0.0, 0.0], [0.0] * 3, [0.06, 0.03, 0.03]) == (0.0, pytest.approx(0.04))
+    low, high = stats.t.interval(0.95, 2, loc=0.2, scale=stats.sem([0.1, 0.2, 0.3]))
+    assert doubted_interval([0.1, 0.2, 0.3], [0.1, 0.2, 0.3], [0.1, 0.2, 0.3]) == (max(0.0, low), pytest.approx(high))
+    nothing = [float("nan")] * 3
+    assert doubted_interval([0.1, 0.2, 0.3], nothing, nothing) == (max(0.0, low), pytest.approx(high))
+    assert doubted_interval([0.2], [0.15], [0.3]) == (pytest.approx(0.15), pytest.approx(0.3))
 
 
 def test_number_of_fields_is_the_smallest_that_reaches_the_accuracy():

@@ -199,9 +199,9 @@ def test_folder_in_place_of_a_picture(tmp_path):
 
 def test_missing_pages(tmp_path):
     (tmp_path / "a.tif").write_bytes(encoded("TIFF"))
-    assert "has pages 0 to 0" in refusal(tmp_path / "a.tif", page=3)
+    assert "page 3 was asked for, but the file has 1" in refusal(tmp_path / "a.tif", page=3)
     (tmp_path / "a.png").write_bytes(encoded("PNG"))
-    assert "one page" in refusal(tmp_path / "a.png", page=1)
+    assert "one page" in refusal(tmp_path / "a.png", page=2)
 
 
 def test_stack_of_pictures_is_no_field(tmp_path):

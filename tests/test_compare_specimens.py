@@ -117,9 +117,14 @@ def test_a_reference_without_valleys_has_no_ratio():
     assert math.isnan(found.retention.value) and "undefined" in found.retention.reason
 
 
-def test_the_same_picture_twice_is_a_caution():
-    rows = [row("a1", "in-track", 0.05), row("a2", "in-track", 0.05, sha256="a1"), row("a3", "out-of-track", 0.1)]
-    assert any("a2 is the same picture as a1" in each for each in specimen_figures(rows)[0].cautions)
+def test_the_same_picture_twice_counts_once():
+    """Copies are no further fields (the field is the unit of replication, ASTM E562): figures as without them."""
+    rows = [row(f"i{k}", "in-track", value) for k, value in enumerate((0.04, 0.06))]
+    rows += [row(f"o{k}", "out-of-track", value) for k, value in enumerate((0.10, 0.13))]
+    copied = [row(f"{each['file']} copy", each["zone"], each["valley_fraction"], sha256=each["sha256"]) for each in rows]
+    alone, beside = specimen_figures(rows)[0], specimen_figures(rows + copied)[0]
+    assert beside.retention == alone.retention and math.isfinite(alone.retention.low)
+    assert all("the same picture" in reason for _, reason in beside.left_out) and len(beside.left_out) == 4
 
 
 def test_the_zone_that_scatters_more_is_the_one_to_add_to():

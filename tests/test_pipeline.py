@@ -33,6 +33,19 @@ def test_lays_and_hone_angle_are_those_that_were_drawn(picture):
     assert row["stroke_deg"] == pytest.approx(90, abs=1) and "stroke from lays" in row["flags"]
 
 
+def test_a_file_of_several_pictures_says_so_unless_a_page_was_chosen(tmp_path):
+    path = tmp_path / "a.tif"
+    with tifffile.TiffWriter(path) as tiff:
+        tiff.write(drawn_field(4), photometric="minisblack", metadata=None)
+        tiff.write(drawn_field(5), photometric="minisblack", metadata=None)
+        tiff.write(drawn_field(5)[::4, ::4], photometric="minisblack", metadata=None)
+    first, second = (measure_file(path, settings=replace(GEOMETRY, page=page)).row for page in (1, 2))
+    assert "more pages" in first["flags"].split(";") and "more pages" not in second["flags"].split(";")
+    tifffile.imwrite(tmp_path / "b.tif", drawn_field(5))
+    alone = measure_file(tmp_path / "b.tif", settings=GEOMETRY).row
+    assert second["valley_fraction"] == alone["valley_fraction"] != first["valley_fraction"]
+
+
 def test_plan_goes_before_option_for_stroke_and_pixel_size(picture):
     settings = Settings(geometry_only=True, pixel_size_um=0.8, stroke_deg=90)
     by_option = measure_file(picture, settings=settings).row

@@ -105,6 +105,15 @@ def test_pictures_are_found_by_the_end_of_their_path_only_when_it_is_unambiguous
         plan.field("x.tif")
 
 
+def test_one_row_is_never_given_to_two_pictures(tmp_path):
+    """One row a picture, as the plan's own notes say; a picture that nobody planned must not enter a specimen's means."""
+    plan = read_plan(write_csv(tmp_path / "fields.csv", [FIELD_TITLES[:3], ["x.tif", "A", "in-track"]]))
+    with pytest.raises(PlanError, match=r"row 2 of the plan's fields \(x.tif\) fits 2 pictures \(a/x.tif, b/x.tif\)"):
+        plan.fields_for(["a/x.tif", "b/x.tif", "c.tif"])
+    listed = plan.fields_for(["x.tif", "b/x.tif"])
+    assert listed["x.tif"].specimen == "A" and listed["b/x.tif"].sheet_row == 0
+
+
 def test_every_problem_is_listed_at_once_with_sheet_row_and_remedy(tmp_path):
     fields = [
         FIELD_TITLES,

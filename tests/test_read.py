@@ -89,10 +89,10 @@ def test_first_page_unless_told(tmp_path):
         tiff.write(EIGHT, photometric="minisblack", description="Pixel Size = 250 nm", metadata=None)
         tiff.write(255 - EIGHT, photometric="minisblack", metadata=None)
         tiff.write(EIGHT[::2, ::2][:, :64].repeat(2, 0), photometric="minisblack", metadata=None)
-    first, second = (read_micrograph(tmp_path / "field.tif", page=page) for page in (0, 1))
-    assert first.pages == second.pages == 3
+    first, second = (read_micrograph(tmp_path / "field.tif", page=page) for page in (1, 2))
+    assert first.pages == second.pages == 2  # the third, of another size, is no field of this series
     assert first.metadata["ImageDescription"] == second.metadata["ImageDescription"] == "Pixel Size = 250 nm"
-    assert "ImageDescription" not in read_micrograph(tmp_path / "field.tif", page=2).metadata  # of another size
+    assert "ImageDescription" not in read_micrograph(tmp_path / "field.tif", page=3).metadata  # of another size
     np.testing.assert_array_equal(first.pixels, EIGHT)
     np.testing.assert_array_equal(second.pixels, 255 - EIGHT)
 

@@ -11,7 +11,7 @@ from semwear.area_fraction import area_fraction
 from semwear.measure import empty_row
 from semwear.overlay import LEAST_WIDTH_PX, STYLES, draw_overlay
 from semwear.plots import overview_svg
-from semwear.report import build_report, group_table
+from semwear.report import build_report, group_table, summary_sentences
 from semwear.terms import FLAGS, MaskCode
 
 RUN = {
@@ -111,7 +111,12 @@ def test_table_by_group_is_mean_and_interval_over_fields(rows):
     group = group_table(rows)[0]
     found = area_fraction([0.12, 0.2])
     assert group["fields"] == 2 and group["name"] == "A1, in-track, after"
-    assert group["means"][0] == f"{100 * found.mean:.1f} % ± {100 * found.half_width:.1f}"
+    assert group["means"][0] == f"{100 * found.mean:.1f} % (0.0 to {100 * found.high:.1f})"  # a share isn't below 0
+
+
+def test_the_span_of_retentions_is_told_with_their_intervals(rows):
+    """0.60 alone would read as if it were known to two figures; its interval is 0.50 to 0.70."""
+    assert "is 0.60 in one field, its 95 % interval 0.50 to 0.70." in " ".join(summary_sentences(rows, RUN))
 
 
 def test_figure_is_drawn_for_measured_fields_and_empty_without_any(rows):

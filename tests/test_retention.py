@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from semwear.copies import mark_copies
 from semwear.measure import empty_row
 from semwear.retention import Estimate, alike, field_retention, ratio, reference_estimate
 
@@ -33,6 +34,16 @@ def test_reference_basis_is_the_field_over_the_mean_of_its_specimens_reference_f
     # Another specimen has no reference of its own: continuity, as an upper bound.
     assert rows[3]["valley_retention"] == 0.9 and rows[3]["retention_basis"] == "continuity"
     assert rows[3]["flags"] == "no reference" and np.isnan(rows[3]["valley_retention_low"])
+
+
+def test_a_copy_of_a_reference_is_no_second_reference():
+    """The field is the unit of replication (ASTM E562): two files with the same bytes are one field."""
+    first, second = references(0.16, 0.20, half=0.01)
+    rows = [field("in.tif", 0.09, half=0.01), first | {"sha256": "ab"}, second | {"sha256": "cd"}]
+    copies = [rows[1] | {"file": f"copy_{number}.tif"} for number in range(8)]
+    alone, beside = field_retention(mark_copies(rows)), field_retention(mark_copies(rows + copies))
+    assert beside[0] == alone[0] and "same picture twice" not in alone[1]["flags"]
+    assert all(row["flags"] == "same picture twice" for row in beside[3:])
 
 
 def test_reference_fields_have_no_retention_of_themselves():

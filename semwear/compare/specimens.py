@@ -20,6 +20,7 @@ from semwear.compare.ratio import (
     retention_interval,
     zone_of,
 )
+from semwear.copies import is_copy, mark_copies
 from semwear.plan import Plan
 from semwear.retention import LEAST_REFERENCE_FRACTION, UNFIT_REFERENCE_FLAGS, alike, own_u
 
@@ -82,9 +83,10 @@ def planned_rows(rows: Iterable[Mapping], plan: Plan) -> tuple[list[dict], list[
 
     Fields that the plan doesn't list are left out. Where the plan states voltage, detector or tilt, it counts.
     """
-    joined, strangers = [], []
+    joined, strangers, rows = [], [], list(rows)
+    listed = plan.fields_for(row["file"] for row in rows)
     for row in rows:
-        planned = plan.field(row["file"])
+        planned = listed[row["file"]]
         if not planned.sheet_row:
             strangers.append(row["file"])
             continue
@@ -105,7 +107,7 @@ def specimen_figures(
     detector or tilt together all the same; it is said in the cautions. ``wanted``: half-width of the retention aimed for.
     """
     by_specimen: dict[str, list[Mapping]] = {}
-    for row in rows:
+    for row in mark_copies(rows):
         if row["specimen"]:
             by_specimen.setdefault(row["specimen"], []).append(row)
     chosen = {name: _like_with_like(_sort(own), mix_settings) for name, own in by_specimen.items()}
@@ -124,6 +126,8 @@ def _sort(rows: Iterable[Mapping]) -> _Sorted:
         is_run = row["stage"] != "before" and row["zone"] == "in-track"
         if row["status"] != "measured":
             found.left_out.append((row["file"], f"refused: {row['reason']}"))
+        elif is_copy(row):
+            found.left_out.append((row["file"], "the same picture as a field before it"))
         elif LOSES_ITS_FIGURES in flags or not math.isfinite(row["valley_fraction"]):
             found.left_out.append((row["file"], "unlike the training fields, so that its figures aren't trusted"))
         elif is_reference and flags & UNFIT_REFERENCE_FLAGS:
@@ -268,9 +272,4 @@ def _cautions(own: _Sorted, mix_settings: bool) -> list[str]:
             f"{fewer} fields in one zone against {more} in the other: the 95 % interval holds for zones that scatter alike, "
             "and covers as little as 85 % where the zone with few fields scatters twice as much"
         )
-    checksums: dict[str, str] = {}
-    for row in (*own.run, *own.reference):
-        if row["sha256"] and row["sha256"] in checksums:
-            cautions.append(f"{row['file']} is the same picture as {checksums[row['sha256']]}")
-        checksums.setdefault(row["sha256"], row["file"])
     return cautions

@@ -7,8 +7,8 @@ from pathlib import Path
 from semwear.errors import PlanError
 from semwear.plan.naming import NamePattern, NameReading
 from semwear.plan.reading import FIELD_TITLES, REFERENCE_TITLE
+from semwear.read import PICTURE_SUFFIXES
 
-PICTURE_ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".bmp", ".webp")
 EXAMPLE_FACTORS = ("finish", "ring_coating", "oil")
 
 NOTES = (
@@ -56,10 +56,10 @@ def starting_plan(folder, pattern: NamePattern | None = None) -> StartingPlan:
     files = sorted(
         path.relative_to(root).as_posix()
         for path in root.rglob("*")
-        if path.suffix.lower() in PICTURE_ENDINGS and path.is_file() and not path.name.startswith(".")
+        if path.suffix.lower() in PICTURE_SUFFIXES and path.is_file() and not path.name.startswith(".")
     )
     if not files:
-        raise PlanError(f"{folder}: holds no picture ({', '.join(PICTURE_ENDINGS)}); give the folder that holds them")
+        raise PlanError(f"{folder}: holds no picture ({', '.join(PICTURE_SUFFIXES)}); give the folder that holds them")
     if pattern is None:
         return StartingPlan(
             folder=str(folder),

@@ -1,5 +1,6 @@
 """The plan of a study: which picture shows what, and what each specimen was."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import nan
@@ -122,6 +123,31 @@ class Plan:
                 f"{file}: rows {rows} of the plan's fields fit this picture; write more of the folder path in column file"
             )
         return fitting[0] if fitting else PlannedField(file=str(file))
+
+    def fields_for(self, files: Iterable[str]) -> dict[str, PlannedField]:
+        """Return what the plan says about each of the pictures that are there together, by file; see :meth:`field`.
+
+        A row belongs to one picture. Where it fits several, it is that of the one whose path it states in full.
+
+        Raises PlanError when a row fits several pictures and states the path of none.
+        """
+        found = {file: self.field(file) for file in files}
+        takers: dict[int, list[str]] = {}
+        for file, planned in found.items():
+            if planned.sheet_row:
+                takers.setdefault(planned.sheet_row, []).append(file)
+        for row, several in takers.items():
+            if len(several) < 2:
+                continue
+            stated = normal_path(found[several[0]].file)
+            owners = [file for file in several if normal_path(file) == stated]
+            if not owners:
+                raise PlanError(
+                    f"row {row} of the plan's fields ({stated}) fits {len(several)} pictures ({', '.join(several[:3])}); "
+                    "write more of the folder path in column file, one row a picture"
+                )
+            found |= {file: PlannedField(file=file) for file in several if file not in owners}
+        return found
 
     def specimen(self, name: str) -> PlannedSpecimen:
         """Return a specimen by name; one that isn't planned has no levels and no values."""
