@@ -21,12 +21,13 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from semwear import __version__, results
-from semwear.copies import is_copy, mark_copies
+from semwear.copies import mark_copies
 from semwear.errors import ResultsError
 from semwear.measure import empty_row
 from semwear.pipeline import Settings, default_model, measure_file
 from semwear.plan import Plan, PlannedField, read_plan
 from semwear.read import find_pictures
+from semwear.remarks import remarks_of
 from semwear.results import FieldFiles
 from semwear.terms import FIELD_COLUMNS, REGION_COLUMNS
 
@@ -135,7 +136,7 @@ def measure_files(
     done = [(task, outcomes[task.file]) for task in tasks if task.file in outcomes]
     run = _run_facts(done, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks))
     rows = _write_all(out, done, run, settings)
-    return Batch(rows=rows, run=run, remarks=(*_remarks(tasks, plan), *_copied(rows)))
+    return Batch(rows=rows, run=run, remarks=remarks_of(tasks, rows, plan, out))
 
 
 def named_pictures(paths: Sequence[str | Path]) -> list[tuple[Path, str]]:
@@ -390,28 +391,3 @@ def _version(package: str) -> str:
         return metadata.version(package)
     except metadata.PackageNotFoundError:
         return ""
-
-
-def _remarks(tasks: Sequence[Task], plan: Plan | None) -> tuple[str, ...]:
-    """Return what the user should know about plan and pictures that don't match."""
-    if plan is None:
-        return ()
-    remarks = [f"plan: {caution}" for caution in plan.cautions]
-    planned = {task.planned.sheet_row for task in tasks if task.planned.sheet_row}
-    missing = [row.file for row in plan.fields if row.sheet_row not in planned]
-    if missing:
-        remarks.append(f"{len(missing)} fields of the plan have no picture here: {_some(missing)}")
-    strangers = [task.file for task in tasks if not task.planned.sheet_row]
-    if strangers:
-        remarks.append(f"{len(strangers)} pictures aren't in the plan, so they have no specimen: {_some(strangers)}")
-    return tuple(remarks)
-
-
-def _copied(rows: Sequence[dict]) -> tuple[str, ...]:
-    """Return a remark where pictures stand there more than once."""
-    copies = [row["file"] for row in rows if is_copy(row)]
-    return (f"{len(copies)} pictures are copies of others and count in no mean: {_some(copies)}",) if copies else ()
-
-
-def _some(names: Sequence[str]) -> str:
-    return ", ".join(names[:3]) + (" …" if len(names) > 3 else "")

@@ -89,8 +89,8 @@ def combine(micrograph: Micrograph, stated: StatedFacts, data_bar: "DataBar", *,
     sources = _sources(stated, data_bar, given_pixel_size_um)
     if not sources:
         because = "; ".join(filter(None, (stated.reason, data_bar.reason)))
-        raise ScaleError(f"{micrograph.file}: the scale is unknown: {because}; give the pixel size (--pixel-size-um or the "
-                         "plan's column pixel_size_um).")
+        raise ScaleError(f"{micrograph.file}: the scale is unknown: {because}; give the pixel size in the plan's "
+                         "column pixel_size_um, or by --pixel-size-um where all pictures have the same.")
     chosen = sources[0]
     for other in sources[1:]:
         if abs(other.um / chosen.um - 1.0) > CONTRADICTION:

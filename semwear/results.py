@@ -65,6 +65,11 @@ def field_files(files: Sequence[str]) -> dict[str, FieldFiles]:
     }
 
 
+def mask_names(out: Path) -> list[str]:
+    """Return the masks that lie in a results folder, relative to it, with forward slashes, sorted."""
+    return sorted(path.relative_to(out).as_posix() for path in (out / MASKS).rglob("*.png"))
+
+
 def _told_apart(short: Mapping[str, str], full: Mapping[str, str]) -> dict[str, str]:
     """Return the short name where it is the only one of its kind (case ignored), else the full one, else a checksum."""
     chosen: dict[str, str] = {}
@@ -98,8 +103,11 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:10]
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file in one move: it is there whole or not at all. Raises ResultsError with what to do."""
+def write_whole(path: Path, content: bytes, *, elsewhere: str = "choose another results folder with --out") -> None:
+    """Write a file in one move: it is there whole or not at all. Raises ResultsError with what to do.
+
+    ``elsewhere``: how the user names another place, where this one can't be written.
+    """
     part = part_of(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -109,7 +117,7 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
-        raise ResultsError(f"{path}: {_what_to_do(error)}") from error
+        raise ResultsError(f"{path}: {_what_to_do(error, elsewhere)}") from error
 
 
 def part_of(path: Path) -> Path:
@@ -117,14 +125,37 @@ def part_of(path: Path) -> Path:
     return path.with_name(f".{_digest(path.name)}{os.getpid()}.part")
 
 
-def _what_to_do(error: OSError) -> str:
+def remove_earlier(path: Path) -> None:
+    """Remove a file that an earlier run wrote, if it is there. Raises ResultsError with what to do."""
+    try:
+        path.unlink(missing_ok=True)
+    except NotADirectoryError:
+        return  # a file is in the folder's place: nothing lies below it, and writing says so
+    except OSError as error:
+        reason = _plain_reason(error)
+        raise ResultsError(f"{path}: of an earlier run, can't be removed, as {reason}; remove it yourself") from error
+
+
+def _what_to_do(error: OSError, elsewhere: str) -> str:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return "the disk is full; free some space and run the same command again to go on"
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return "no permission to write there; choose another results folder with --out"
+        return f"no permission to write there; {elsewhere}"
     if error.errno in (errno.ENOTDIR, errno.EEXIST, errno.EISDIR):
-        return "a file or folder of that name is in the way; choose another results folder with --out"
-    return f"it can't be written ({error.strerror or error}); choose another results folder with --out"
+        return f"a file or folder of that name is in the way; {elsewhere}"
+    return f"it can't be written, as {_plain_reason(error)}; {elsewhere}"
+
+
+def _plain_reason(error: OSError) -> str:
+    """Return why the system refused a file, in words that follow "as"."""
+    known = {
+        errno.ENOENT: "there is no such file or folder",
+        errno.ENOTDIR: "a file stands where its folder should be",
+        errno.EISDIR: "it is a folder",
+        errno.EACCES: "there is no permission for it",
+        errno.EPERM: "there is no permission for it",
+    }
+    return known.get(error.errno, f"the system says: {error.strerror or error}")
 
 
 def write_mask(path: Path, codes: np.ndarray) -> None:
@@ -196,8 +227,9 @@ def read_table(path: Path, columns: Sequence[Column]) -> list[dict]:
     try:
         text = Path(path).read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
+        reason = _plain_reason(error) if isinstance(error, OSError) else "it isn't UTF-8 text"
         raise ResultsError(
-            f"{path}: no readable results table ({error}); measure first, or name a results folder"
+            f"{path}: no readable results table, as {reason}; measure first, or name a results folder"
         ) from error
     reader = csv.DictReader(io.StringIO(text))
     if "file" not in (reader.fieldnames or ()):

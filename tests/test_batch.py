@@ -149,6 +149,22 @@ def write_bad_pictures(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
+def test_copies_and_what_an_earlier_run_left_are_told_of(tmp_path):
+    """A copy is no second field (the field is the unit of replication, ASTM E562); a mask without a row is nobody's."""
+    folder, out = tmp_path / "in", tmp_path / "results"
+    folder.mkdir()
+    for name, seed in (("a.tif", 1), ("b.tif", 2)):
+        tifffile.imwrite(folder / name, drawn_field(seed, shape=(240, 320)))
+    shutil.copy(folder / "a.tif", folder / "c.tif")
+    copied = measure_files([folder], out, settings=SCALED)
+    assert ["same picture twice" in row["flags"].split(";") for row in copied.rows] == [False, False, True]
+    assert copied.remarks == ("copies of pictures before them, which count in no mean: in/c.tif",)
+    (folder / "c.tif").unlink()
+    left = measure_files([folder], out, settings=SCALED)
+    assert len(left.remarks) == 1 and left.remarks[0].startswith("masks of an earlier run that no row stands for: masks/in/c.png;")
+    assert (out / "masks/in/c.png").exists()
+
+
 def test_bad_pictures_are_refused_with_a_sentence_and_the_rest_is_measured(tmp_path):
     folder = tmp_path / "pictures"
     folder.mkdir()
