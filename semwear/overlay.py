@@ -2,7 +2,9 @@
 
 States differ in hue, lightness and line style, so that the picture reads without colour too. The hues are from the
 palette of Okabe and Ito ("Color Universal Design", 2008), which people with any colour vision can tell apart; its
-vermilion is brightened to stand out on grey.
+vermilion is brightened to stand out on grey. Smeared and scuffed areas carry a light tint and thin rulings as well: they
+form networks with islands of plateau in them, and an outline alone doesn't tell which of its sides is the smeared one.
+Open valleys are dark by themselves and stay as they are.
 """
 
 from collections.abc import Mapping
@@ -24,20 +26,28 @@ PAPER, INK, FAINT = (250, 250, 248), (24, 26, 30), (104, 108, 116)
 
 @dataclass(frozen=True, kw_only=True)
 class LineStyle:
-    """How the outline of a state is drawn: RGB colour, and dash and gap along the line (gap 0: unbroken)."""
+    """How a state is drawn: RGB colour, dash and gap along the outline (gap 0: unbroken), and rulings on the area.
+
+    rulings: 1 rises to the right, -1 falls; an area without any isn't tinted either.
+    """
 
     name: str
     colour: tuple[int, int, int]
     dash: float
     gap: float
+    rulings: tuple[int, ...] = ()
 
 
 STYLES: Mapping[MaskCode, LineStyle] = {
     MaskCode.OPEN_VALLEY: LineStyle(name="open valley", colour=(86, 180, 233), dash=1, gap=0),
-    MaskCode.SMEARED: LineStyle(name="smeared", colour=(240, 228, 66), dash=8, gap=5),
-    MaskCode.SCUFFED: LineStyle(name="scuffed", colour=(255, 92, 0), dash=3, gap=2.5),
+    MaskCode.SMEARED: LineStyle(name="smeared", colour=(240, 228, 66), dash=8, gap=5, rulings=(-1,)),
+    MaskCode.SCUFFED: LineStyle(name="scuffed", colour=(255, 92, 0), dash=3, gap=2.5, rulings=(1, -1)),
 }
 """Dash and gap are in units of the line's thickness."""
+TINT, RULING = 0.15, 0.5
+"""Share of the state's colour on its area and on its rulings: light enough to see the micrograph through."""
+RULING_SPACING = 10
+"""Distance of the rulings along a row, in units of the line's thickness."""
 
 
 def draw_overlay(
@@ -53,8 +63,8 @@ def draw_overlay(
     """Return the overlay as (rows, cols, 3) uint8 RGB.
 
     grey: (rows, cols) float 0..1 or uint8; codes: (rows, cols) uint8 mask codes; picture: (rows, cols) bool, False on
-    the data bar. What is not assessed inside the picture is hatched; the data bar is left as it is. The legend states
-    each state's share of the assessed area.
+    the data bar. Smeared and scuffed areas are tinted and ruled inside their outlines. What is not assessed inside the
+    picture is hatched; the data bar is left as it is. The legend states each state's share of the assessed area.
     """
     rows, cols = codes.shape
     aspect = (pixel_height_um or pixel_size_um) / pixel_size_um
@@ -66,8 +76,11 @@ def draw_overlay(
     inside = cv2.resize(picture.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
     thickness = 1 if width < 1100 else 2
     _hatch(canvas, (large_codes == MaskCode.NOT_ASSESSED) & inside)
-    for code, style in STYLES.items():
-        _outline(canvas, large_codes == code, style, thickness)
+    areas = [(large_codes == code, style) for code, style in STYLES.items()]
+    for where, style in areas:
+        _fill(canvas, where, style, thickness)
+    for where, style in areas:
+        _outline(canvas, where, style, thickness)
     assessed = codes < 4
     shares = {code: float((codes == code).sum() / max(1, assessed.sum())) for code in STYLES}
     header = _header(width, title, subtitle)
@@ -119,9 +132,29 @@ def _grey_rgb(grey: np.ndarray, size: tuple[int, int]) -> np.ndarray:
 
 def _hatch(canvas: np.ndarray, where: np.ndarray) -> None:
     """Rule thin light diagonals over what is not assessed."""
-    row, col = np.nonzero(where)
-    line = (row + col) % 9 == 0
-    canvas[row[line], col[line]] = (200, 200, 200)
+    canvas[where & _ruled(where.shape, 1, 9)] = (200, 200, 200)
+
+
+def _ruled(shape: tuple[int, int], ruling: int, spacing: int, thickness: int = 1) -> np.ndarray:
+    """Return where diagonals run that rise (1) or fall (-1) to the right.
+
+    Grooves, scratches and scuffing lie near the rows or near the columns: diagonals are unlike all of them.
+    """
+    rows, cols = shape
+    line = np.arange(rows + cols - 1) % spacing < thickness
+    rising = np.lib.stride_tricks.sliding_window_view(line, cols)  # a view, as a remainder per pixel takes far longer
+    return rising[:, ::ruling]
+
+
+def _fill(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: int) -> None:
+    """Lay a tint and thin rulings in the state's colour over its area, the micrograph showing through."""
+    if not style.rulings or not where.any():
+        return
+    rulings = [_ruled(where.shape, ruling, RULING_SPACING * thickness, thickness) for ruling in style.rulings]
+    for share, place in [(TINT, where), *((RULING, where & ruled) for ruled in rulings)]:
+        levels = (1 - share) * np.arange(256)[:, None] + share * np.array(style.colour)
+        blended = cv2.LUT(canvas, levels[None].astype(np.uint8))
+        cv2.copyTo(blended, place.astype(np.uint8), canvas)
 
 
 def _outline(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: int) -> None:
@@ -202,13 +235,14 @@ def _footer(width: int, shares: Mapping, pixel_um: float, hatched: bool) -> np.n
 
 
 def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int, size: int) -> None:
-    """Draw the key of one state: its outline on a grey ground like that of a micrograph."""
-    half = size // 2
+    """Draw the key of one state: its outline and area on a grey ground like that of a micrograph."""
+    half = round(0.7 * size)
     ground = strip[middle - half : middle + half, left : left + length]
     ground[:] = 128
     if style is None:
         _hatch(ground, np.ones(ground.shape[:2], bool))
         return
     block = np.zeros(ground.shape[:2], bool)
-    block[4:-4, 4:-4] = True
+    block[3:-3, 3:-3] = True
+    _fill(ground, block, style, 1)
     _outline(ground, block, style, 2)

@@ -129,6 +129,41 @@ def test_figure_takes_names_in_any_script_and_with_dollars():
     assert "試料" in overview_svg([measured_row("a.tif", 0.1, specimen="試料 $x_1$ & <c>")])
 
 
+def drawn(svg, colour):
+    """Return the marks, as (x, y), and the intervals, as (left, right, y), that the figure draws in a colour."""
+    panel = svg[: svg.index('id="legend_1"')]
+    marks = re.findall(rf'<use [^>]*x="([\d.]+)" y="([\d.]+)" style="fill: {colour}', panel)
+    lines = re.findall(rf'd="M ([\d.]+) ([\d.]+) L ([\d.]+) \2[^"]*"[^>]*stroke: {colour}', panel.replace("\n", ""))
+    return [(float(x), float(y)) for x, y in marks], [(float(a), float(b), float(y)) for a, y, b in lines]
+
+
+def test_every_field_of_a_group_has_its_interval_on_a_line_of_its_own_in_the_order_of_the_rows():
+    # Three fields whose marks and intervals would lie over each other on one line; the second has the least valley.
+    fields = [
+        measured_row(f"{n}.tif", valley, valley_fraction_low=0.02, valley_fraction_high=0.4, smeared_fraction_low=0.01,
+                     smeared_fraction_high=0.3, scuffed_fraction_low=0.0, scuffed_fraction_high=0.1)
+        for n, valley in enumerate((0.2, 0.1, 0.3))
+    ]  # fmt: skip
+    svg = overview_svg(fields)
+    heights = []
+    for colour in ("#2b7bba", "#b8960c", "#d55e00"):
+        marks, lines = drawn(svg, colour)
+        assert [y for _, y in marks] == [y for _, _, y in lines]
+        assert all(left <= x <= right for (x, _), (left, right, _) in zip(marks, lines, strict=True))
+        heights += [y for _, y in marks]
+    across = [x for x, _ in drawn(svg, "#2b7bba")[0]]
+    assert across[1] < across[0] < across[2]  # the order of the rows, not of the values
+    assert min(np.diff(heights)) > 4  # downwards, in points: a mark is 4.5 high
+
+
+def test_marks_at_zero_are_whole_and_stand_free_of_the_axis():
+    svg = overview_svg([measured_row("a.tif", 0.1)])
+    left = float(re.search(r'id="patch_2">\s*<path d="M ([\d.]+) ', svg)[1])  # the panel's ground, from its left corner
+    (x, _), *_ = drawn(svg, "#d55e00")[0]
+    assert x - left > 4.5 / 2  # half of a mark, in points
+    assert not re.search(r"clip-path[^>]*>\s*<use", svg)
+
+
 @pytest.fixture
 def blocks():
     """A field of 300 × 480 pixels with one block of each state."""
@@ -153,10 +188,40 @@ def test_outlines_run_along_the_edges_of_their_states_in_their_colours(blocks):
     assert overlay.shape[1] == LEAST_WIDTH_PX and 0 < top < 60
 
 
+@pytest.mark.parametrize(("code", "tinted"), [(1, False), (2, True), (3, True)])
+def test_worn_area_and_not_its_islands_is_tinted_with_the_micrograph_showing_through(code, tinted):
+    codes = np.zeros((600, 960), np.uint8)
+    codes[100:500, 100:860] = code
+    codes[200:400, 300:660] = 0  # an island, whose outline looks the same from both sides
+    grey = np.full(codes.shape, 80, np.uint8)
+    grey[:, 480:] = 160
+    overlay = draw_overlay(grey, codes, picture=np.ones(codes.shape, bool), pixel_size_um=0.5, title="a.tif").astype(
+        int
+    )
+    top = next(row for row in range(overlay.shape[0]) if overlay[row, 0, 0] < 50)
+    field = overlay[top : top + 600]
+    area, island, outside = field[110:190, 110:850], field[210:390, 310:650], field[10:90]
+    warm = area[..., 0] - area[..., 2]  # both colours hold far more red than blue; the micrograph is grey
+    assert (warm > 10).all() if tinted else (warm == 0).all()
+    assert not np.ptp(island, axis=2).any() and not np.ptp(outside, axis=2).any()
+    steps = [np.median(part[:, -300:, 1]) - np.median(part[:, :300, 1]) for part in (area, outside)]
+    assert steps[0] > 0.75 * steps[1] > 0  # at least three quarters of the step in grey are left
+
+
+def test_legend_shows_the_tints_of_smeared_and_scuffed(blocks):
+    overlay = draw_overlay(np.full(blocks.shape, 0.5), blocks, picture=np.ones(blocks.shape, bool), pixel_size_um=0.5,
+                           title="a.tif")  # fmt: skip
+    red, green, blue = overlay[-26:].astype(int).transpose(2, 0, 1)
+    faint = (red - blue > 10) & (red - blue < 120)  # between the grey ground and the full colour of an outline
+    assert (faint & (red - green < 10)).sum() > 30  # yellow: as much green as red
+    assert (faint & (red - green > 10)).sum() > 30  # orange
+
+
 def test_styles_differ_in_lightness_and_in_line_as_well_as_in_hue():
     lightness = sorted(float(np.dot(style.colour, (0.2126, 0.7152, 0.0722))) for style in STYLES.values())  # Rec. 709
     assert min(np.diff(lightness)) > 40
     assert len({(style.dash, style.gap) for style in STYLES.values()}) == 3
+    assert len({style.rulings for style in STYLES.values()}) == 3
 
 
 def test_scale_bar_has_the_length_that_its_label_says(blocks):
