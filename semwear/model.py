@@ -81,8 +81,18 @@ def read_card(folder: Path) -> dict:
     path = Path(folder) / CARD_NAME
     try:
         card = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise ModelError(f"{path}: no readable model card ({error}); name a folder that holds one") from error
+        if not isinstance(card, dict):
+            raise ValueError("no object")
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise ModelError(
+            f"{path}: no readable model card, as there is no such file; name the folder of a trained model"
+        ) from error
+    except OSError as error:
+        raise ModelError(
+            f"{path}: no readable model card, as the system says: {error.strerror}; name the folder of a trained model"
+        ) from error
+    except ValueError as error:
+        raise ModelError(f"{path}: no readable model card, as its JSON is damaged; restore the model folder") from error
     missing = [key for key in REQUIRED_KEYS if key not in card]
     if missing:
         raise ModelError(f"{path}: the card lacks {', '.join(missing)}; train again with this version")

@@ -8,6 +8,7 @@ import tifffile
 from drawn_fields import drawn_field, write_session
 
 from semwear.cli import COMMANDS, main
+from semwear.commands.error_stream import say_refused
 from semwear.results import read_fields
 
 
@@ -48,7 +49,7 @@ def test_status_is_0_when_every_field_was_measured(scaled_pictures, tmp_path, ca
     out_folder = tmp_path / "results"
     status, out, err = run(capsys, "measure", scaled_pictures, "--out", out_folder, "--pixel-size-um", 0.8, "--geometry-only",
                            "--workers", 1)  # fmt: skip
-    assert status == 0 and "1 of 1 pictures measured" in out and "1/1" in err
+    assert status == 0 and "1 of 1 pictures measured" in out and err == ""
     assert read_fields(out_folder)[0]["status"] == "measured"
 
 
@@ -71,14 +72,88 @@ def test_status_is_2_when_nothing_could_be_measured(scaled_pictures, tmp_path, c
         (["--pixel-size-um", "nan"], "a pixel has a positive size"),
         (["--stroke-deg", "400"], "stroke direction 400: state one between 0 and 180"),
         (["--looks", "3"], "looks 3: state 1, 2 or 4"),
+        (["--geometry-only", "--looks", "4"], "looks 4 with geometry only: no network runs there"),
+        (["--geometry-only", "--model", "folder"], "model folder with geometry only: no network runs there"),
         (["--plan", "no/such/plan.csv"], "no/such/plan.csv"),
-        (["--model", "no/such/model"], "no/such/model"),
+        (["--model", "no/such/model"], "no/such/model/card.json: no readable model card, as there is no such file"),
     ],
 )
 def test_an_error_is_one_line_without_a_traceback_and_status_2(arguments, words, scaled_pictures, tmp_path, capsys):
-    status, out, err = run(capsys, "measure", scaled_pictures, "--out", tmp_path / "r", "--quiet", *arguments)
-    assert status == 2 and words in err and "Traceback" not in err
+    status, out, err = run(capsys, "measure", scaled_pictures, "--out", tmp_path / "r", *arguments)
+    assert status == 2 and words in err and "Traceback" not in err and "Errno" not in err
     assert err.startswith("semwear: ") and len(err.strip().splitlines()) == 1
+
+
+def test_progress_is_drawn_at_a_terminal_only(scaled_pictures, tmp_path, capsys, monkeypatch):
+    """Expected: a bar that counts one of one; in a file or a log, nothing stands before or between the errors."""
+    arguments = (
+        "measure",
+        scaled_pictures,
+        "--out",
+        tmp_path / "r",
+        "--pixel-size-um",
+        0.8,
+        "--geometry-only",
+        "--workers",
+        1,
+    )
+    assert run(capsys, *arguments)[2] == ""
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    assert "1/1" in run(capsys, *arguments)[2]
+
+
+def test_quiet_still_says_what_was_refused(scaled_pictures, tmp_path, capsys):
+    (scaled_pictures / "b.tif").write_bytes(b"")
+    status, out, err = run(capsys, "measure", scaled_pictures, "--out", tmp_path / "r", "--pixel-size-um", 0.8,
+                           "--geometry-only", "--workers", 1, "--quiet")  # fmt: skip
+    assert status == 1 and out == "" and len(err.splitlines()) == 1
+    assert err.startswith("refused  pictures/b.tif: the file is empty")
+    status, out, err = run(capsys, "scale", scaled_pictures / "b.tif", "--csv", tmp_path / "s.csv", "--quiet")
+    assert status == 2 and out == "" and "b.tif: the file is empty" in err and len(err.splitlines()) == 1
+
+
+def test_many_refusals_are_counted_and_the_table_is_named(capsys):
+    rows = [{"file": f"{number}.tif", "status": "refused", "reason": "no scale"} for number in range(23)]
+    say_refused(rows, "r/fields.csv")
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[0] == "refused  0.tif: no scale" and len(lines) == 21
+    assert lines[-1] == "… and 3 more; see r/fields.csv"
+
+
+def test_a_quiet_run_that_is_stopped_says_that_it_goes_on(scaled_pictures, tmp_path, capsys, monkeypatch):
+    def stop(_task):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("semwear.batch.measure_task", stop)
+    status, out, err = run(
+        capsys, "measure", scaled_pictures, "--out", tmp_path / "r", "--geometry-only", "--workers", 1, "-q"
+    )
+    assert (status, out) == (130, "") and "the same command goes on from here" in err
+
+
+def test_a_table_that_cannot_be_written_names_the_option_of_its_own_command(scaled_pictures, tmp_path, capsys):
+    (tmp_path / "file").write_text("")
+    status, _, err = run(capsys, "scale", scaled_pictures, "--csv", tmp_path / "file" / "s.csv")
+    assert status == 2 and "--csv" in err and "--out" not in err and "Errno" not in err
+
+
+@pytest.mark.parametrize(
+    ("results", "words"),
+    [("nope", "there is no such file or folder"), ("file.csv", "a file stands where its folder should be")],
+)
+def test_results_that_cannot_be_read_are_refused_in_plain_words(results, words, tmp_path, capsys):
+    (tmp_path / "file.csv").write_text("file\n")
+    plan = write_session(tmp_path / "session", fields=1)
+    status, _, err = run(capsys, "compare", tmp_path / results, "--plan", plan, "--out", tmp_path / "c")
+    assert status == 2 and words in err and "Errno" not in err and len(err.splitlines()) == 1
+
+
+def test_a_checked_plan_says_that_its_pictures_were_not_looked_for(tmp_path, capsys):
+    # The plan names pictures below the folder that measure is given, and that folder isn't known to semwear plan.
+    plan = write_session(tmp_path / "session", fields=1)
+    (tmp_path / "session" / "in-track" / "0.tif").unlink()
+    status, out, _ = run(capsys, "plan", plan)
+    assert status == 0 and "whether its pictures exist is not checked here; semwear measure says" in out
 
 
 def test_quiet_prints_nothing(scaled_pictures, tmp_path, capsys):

@@ -18,7 +18,7 @@ from semwear.cli import main
 from semwear.compare.report import JoinedSection, build_comparison, write_comparison
 from semwear.compare.study import compare_study
 from semwear.compare.verdict import CANT_TELL, KEPT, MOVED
-from semwear.errors import PlanError, ResultsError
+from semwear.errors import PlanError, ReadError, ResultsError
 from semwear.measure import empty_row
 from semwear.plan import read_plan
 from semwear.terms import MaskCode
@@ -261,6 +261,14 @@ def test_a_picture_pair_is_drawn_at_one_physical_scale(tmp_path):
     assert widths[0] / drawn[0].shape[1] == pytest.approx(80 / 320, abs=0.01)
     bar = float(re.search(r'class="bar" style="width: ([\d.]+)%', html)[1])
     assert "50 µm, both pictures" in html and bar == pytest.approx(100 * 50 / 320, abs=0.3)
+
+
+def test_a_folder_of_pictures_that_is_not_there_is_refused(tmp_path):
+    out, plan = write_study(tmp_path, [("S1", (), 0.15, 0.9, 0.004, ())], titles=(), responses=())
+    with pytest.raises(
+        ReadError, match="nowhere: there is no such folder of pictures; name the one that holds them now"
+    ):
+        compare_study(out, read_plan(plan), pictures=tmp_path / "nowhere")
 
 
 def test_same_spots_are_followed_from_masks_and_pictures(tmp_path):

@@ -56,8 +56,15 @@ def test_missing_weights_or_card_are_refused(folder):
     with pytest.raises(ModelError, match="the weights are missing"):
         load_model(folder)
     (folder / "card.json").unlink()
-    with pytest.raises(ModelError, match="no readable model card"):
+    with pytest.raises(ModelError, match="no readable model card, as there is no such file"):
         load_model(folder)
+
+
+@pytest.mark.parametrize("content", ['{"name": "ti', "[1]", "7"])
+def test_a_damaged_card_is_refused_in_plain_words(folder, content):
+    (folder / "card.json").write_text(content, encoding="utf-8")
+    with pytest.raises(ModelError, match="its JSON is damaged; restore the model folder"):
+        read_card(folder)
 
 
 @pytest.mark.parametrize(("key", "value", "words"), [("format", 99, "card format 99"), ("interval", None, "lacks interval")])

@@ -9,7 +9,13 @@ import x3pio
 
 from semwear.cli import main
 from semwear.profile.height_pictures import height_maps_svg, reduced, shared_range_um
-from semwear.profile.height_table import HEIGHT_COLUMNS, HEIGHT_FLAGS, HeightSettings, measure_height_file
+from semwear.profile.height_table import (
+    HEIGHT_COLUMNS,
+    HEIGHT_FLAGS,
+    HeightSettings,
+    check_settings,
+    measure_height_file,
+)
 from semwear.results import read_table
 from semwear.simulate.heights import SimulatedHeights, write_heights
 
@@ -84,14 +90,57 @@ def test_one_bad_map_is_one_refused_row(tmp_path, capsys):
         (["--track-rows", "1:5", "--track-columns", "1:5"], "not by both"),
         (["--find-track"], "state it by --stroke-deg"),
         (["--form-order", "9"], "state 0"),
-        (["--track-length-mm", "-1"], "positive length"),
+        (["--track-rows", "1:5", "--track-length-mm", "-1"], "positive length"),
+        (["--track-rows", "1:5", "--stroke-deg", "90"], "--stroke-deg 90 contradicts --track-rows"),
+        (["--track-columns", "1:5", "--stroke-deg", "0"], "--stroke-deg 0 contradicts --track-columns"),
+        (["--track-rows", "1:5", "--stroke-deg", "0", "--find-track"], "--find-track has nothing to look for"),
+        (["--track-length-mm", "5"], "--track-length-mm does nothing without a track"),
+        (["--word", "worn=in-track"], "--word worn=in-track does nothing without --pattern"),
         (["--pattern", "{specimen}_{zone}"], "doesn't fit every name"),
     ],
 )  # fmt: skip
 def test_contradicting_options_are_one_line(tmp_path, capsys, options, says):
     write(tmp_path / "a.x3p", drawn_map())
     status, _, err = run(capsys, "profile", tmp_path / "a.x3p", *options, "--out", tmp_path / "h")
-    assert status == 2 and says in err and "Traceback" not in err
+    assert status == 2 and says in err and "Traceback" not in err and not (tmp_path / "h").exists()
+
+
+def test_a_track_that_no_map_would_be_searched_for_is_refused(tmp_path, capsys):
+    # A zone in the name goes before a track: where every name has one, options for the track would do nothing.
+    write(tmp_path / "B1_in-track.x3p", drawn_map())
+    status, _, err = run(capsys, "profile", tmp_path / "B1_in-track.x3p", "--pattern", "{specimen}_{zone}",
+                         "--track-columns", "60:139", "--out", tmp_path / "h")  # fmt: skip
+    assert status == 2 and "a track does nothing" in err
+
+
+def test_a_stroke_that_agrees_with_the_stated_track_is_taken(tmp_path):
+    # 0 and 180 degrees are one direction, that of the rows.
+    for stroke_deg in (0.0, 180.0):
+        check_settings(HeightSettings(track_rows=(1, 5), stroke_deg=stroke_deg))
+
+
+@pytest.mark.parametrize("options", [[], ["--pattern", "{specimen}_{n}"]])
+def test_a_wrong_name_is_one_refused_row_and_the_others_are_measured(tmp_path, capsys, options):
+    """Expected: as ``semwear measure`` does, exit status 1; a pattern isn't held against a file that isn't there."""
+    write(tmp_path / "B1_1.x3p", drawn_map())
+    status, *_ = run(capsys, "profile", tmp_path / "B1_1.x3p", tmp_path / "nope.x3p", *options, "--out", tmp_path / "h")
+    good, wrong = read_table(tmp_path / "h" / "heights.csv", HEIGHT_COLUMNS)
+    assert status == 1 and (good["status"], wrong["status"]) == ("measured", "refused")
+    assert wrong["reason"] == f"{tmp_path / 'nope.x3p'}: there is no such file or folder; check the name"
+
+
+def test_pictures_of_an_earlier_run_go_with_its_table(tmp_path, capsys):
+    """Expected: no picture beside a table whose maps it doesn't show."""
+    write(tmp_path / "a.x3p", drawn_map())
+    (tmp_path / "bad.x3p").write_bytes(b"")
+    out = tmp_path / "h"
+    run(capsys, "profile", tmp_path / "a.x3p", "--track-columns", "60:139", "--out", out)
+    assert {path.name for path in out.iterdir()} == {"heights.csv", "height_maps.svg", "across_the_track.svg"}
+    run(capsys, "profile", tmp_path / "a.x3p", "--out", out)
+    assert {path.name for path in out.iterdir()} == {"heights.csv", "height_maps.svg"}
+    status, printed, err = run(capsys, "profile", tmp_path / "bad.x3p", "--out", out, "--quiet")
+    assert [path.name for path in out.iterdir()] == ["heights.csv"]
+    assert (status, printed) == (2, "") and err.startswith(f"refused  {tmp_path / 'bad.x3p'}: the file is empty")
 
 
 def test_a_stated_track_outside_the_map_is_refused(tmp_path):

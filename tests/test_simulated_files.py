@@ -46,6 +46,17 @@ def test_ome_xml_states_the_physical_size(tmp_path):
     assert (pixels["PhysicalSizeX"], pixels["PhysicalSizeY"], pixels["PhysicalSizeXUnit"]) == ("0.3125", "0.3125", "\u00b5m")
 
 
+def test_the_same_picture_becomes_the_same_bytes_and_another_one_another_uuid(tmp_path):
+    """RFC 9562, version 5: a UUID made of a name by SHA-1, so that equal names give equal UUIDs."""
+    contents = []
+    for folder, image in (("1", GREY), ("2", GREY), ("3", GREY[::-1])):
+        (tmp_path / folder).mkdir()
+        path = write_micrograph(tmp_path / folder / "a.tif", image, pixel_size_um=0.5, metadata="ome")[0]
+        contents.append(path.read_bytes())
+    uuids = [re.search(rb"urn:uuid:([0-9a-f-]{36})", content)[1] for content in contents]
+    assert contents[0] == contents[1] and uuids[0] != uuids[2] and uuids[0][14:15] == b"5"
+
+
 def test_resolution_is_in_pixels_per_centimetre_and_per_metre(tmp_path):
     path = write_micrograph(tmp_path / "a.tif", GREY, pixel_size_um=0.4, metadata="resolution")[0]
     with tifffile.TiffFile(path) as tif:

@@ -127,6 +127,17 @@ def test_the_same_seed_writes_the_same_files_in_any_number_of_processes(session,
     assert again.truth[0]["texts"] != other.truth[0]["texts"]
 
 
+def test_every_byte_of_a_session_follows_from_its_seed_with_ome_metadata_too(tmp_path):
+    """OME-XML carries a UUID, which its writer makes anew in each run where none is given."""
+    seed = next(seed for seed in range(200) if plan_session(1, seed)[0].specimen.metadata == "ome")
+    first, again = (simulate_session(tmp_path / name, 1, seed, shape=SHAPE).folder for name in ("first", "again"))
+    files = sorted(path.relative_to(first) for path in first.rglob("*") if path.is_file())
+    picture, = first.glob("pictures/*.tif")
+    assert len(files) == 6 and b"urn:uuid:" in picture.read_bytes()
+    for file in files:
+        assert (first / file).read_bytes() == (again / file).read_bytes(), file
+
+
 def test_regions_are_whole_squares_of_64_um_inside_the_picture():
     codes = np.zeros((200, 330), np.uint8)
     codes[:40] = 255
@@ -199,6 +210,23 @@ def test_the_command_writes_a_session_and_says_what_it_wrote(tmp_path, capsys):
     assert status == 0 and "simulated fields: 1" in said and "semwear measure" in said
     assert len(table(tmp_path / "out" / "truth.csv")) == 1
     assert run_command(["simulate", str(tmp_path / "out"), "--fields", "1", "--quiet"]) == 2
+
+
+def test_a_simulation_that_is_stopped_says_that_its_folder_is_incomplete(tmp_path, monkeypatch, capsys):
+    def stop(_job):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("semwear.simulate.session._make_field", stop)
+    status = run_command(["simulate", str(tmp_path / "out"), "--fields", "2", "--workers", "1"])
+    said = capsys.readouterr().err.splitlines()
+    assert status == 130 and len(said) == 1
+    assert said[0].startswith(f"semwear: {tmp_path / 'out'}: the run was stopped") and "delete it and run the same" in said[0]
+
+
+@pytest.mark.parametrize("option", [("--fields", "3"), ("--family", "plateaued"), ("--renderer", "transport")])
+def test_the_sample_session_takes_no_options_that_it_would_drop(tmp_path, capsys, option):
+    assert run_command(["simulate", str(tmp_path / "out"), "--sample", *option]) == 2
+    assert f"leave it or {option[0]} out" in capsys.readouterr().err and not (tmp_path / "out").exists()
 
 
 def run_command(arguments: list[str]) -> int:

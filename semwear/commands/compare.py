@@ -71,17 +71,17 @@ def compare(
 
 def _plan_of(results: Path, plan: Path | None, pattern: str, words: list[str]):
     """Return the plan that was named, or the one that the names of the measured fields state by a pattern."""
-    from semwear.commands.plan import zone_words
+    from semwear.commands.plan import name_pattern
     from semwear.errors import PlanError
-    from semwear.plan import NamePattern, plan_from_names, read_plan
+    from semwear.plan import plan_from_names, read_plan
     from semwear.results import read_fields
 
     if (plan is None) == (not pattern):
         raise PlanError("state either --plan PLAN or --pattern, so that it is known which field shows what")
-    if plan is not None:
+    reader = name_pattern(pattern, words)
+    if reader is None:
         return read_plan(str(plan))
-    files = [row["file"] for row in read_fields(results)]
-    return plan_from_names(files, NamePattern(pattern, zone_words=zone_words(words)))
+    return plan_from_names([row["file"] for row in read_fields(results)], reader)
 
 
 def _height_sections(found, heights: Path | None, oil_mass_g: float | None) -> list:

@@ -39,6 +39,7 @@ def measure(
     looks: Annotated[
         int, typer.Option(help="How often the network looks at a field: 1, 2 or 4. More are surer and slower.")
     ] = 1,
+    page: Annotated[int, typer.Option(min=1, help="Page that is measured of files with several.")] = 1,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
 ) -> None:
     """Measure every picture: valley, smear and scuff fractions, grooves, retention, report.
@@ -48,7 +49,9 @@ def measure(
     Example: semwear measure session/ --plan plan.xlsx --out results
     """
     from semwear.batch import measure_files
+    from semwear.commands.error_stream import say_refused, shows_progress
     from semwear.pipeline import Settings
+    from semwear.results import FIELDS_NAME
 
     settings = Settings(
         pixel_size_um=pixel_size_um,
@@ -58,12 +61,17 @@ def measure(
         mix_settings=mix_settings,
         single_precision=single_precision,
         looks=looks,
+        page=page,
     )
-    with _Progress(shown=not quiet) as progress:
+    with _Progress(shown=shows_progress(quiet=quiet)) as progress:
         batch = measure_files(
             paths, out, plan=plan, settings=settings, workers=workers or available_cores(), on_field=progress.advance
         )
-    if not quiet:
+    if quiet:
+        say_refused(batch.rows, out / FIELDS_NAME)
+        if not batch.complete:
+            typer.echo("semwear: the run was stopped before its end; the same command goes on from here", err=True)
+    else:
         _print_summary(batch, out)
     raise typer.Exit(exit_status(batch))
 

@@ -31,7 +31,7 @@ def plan(
     if source.is_file() or (source / "fields.csv").exists():
         _say(check_text(read_plan(source)))
         return
-    reader = NamePattern(pattern, zone_words=zone_words(word or [])) if pattern else None
+    reader = name_pattern(pattern, word or [])
     start = starting_plan(source, reader)
     if dry_run:
         _say(dry_run_text(start, has_pattern=reader is not None))
@@ -42,6 +42,13 @@ def plan(
     _say(
         f"{path}: {len(start.readings)} pictures listed; fill in what is empty, then check it with: semwear plan {path}"
     )
+
+
+def name_pattern(pattern: str, words: list[str]) -> NamePattern | None:
+    """Return what reads names by --pattern and --word, None without a pattern; raises PlanError for words alone."""
+    if words and not pattern:
+        raise PlanError(f"--word {words[0]} does nothing without --pattern; add the pattern, or leave the word out")
+    return NamePattern(pattern, zone_words=zone_words(words)) if pattern else None
 
 
 def zone_words(words: list[str]) -> dict[str, str]:
@@ -84,6 +91,8 @@ def check_text(checked: Plan) -> str:
             f"response {response.name} [{response.unit}], {response.better} is better: stated for {stated} specimens"
         )
     lines.append(listing(checked.cautions) if checked.cautions else "no inconsistency found")
+    # A plan doesn't say where its pictures lie: file is a path below the folder that measure is given.
+    lines.append("whether its pictures exist is not checked here; semwear measure says which are missing")
     return "\n".join(lines)
 
 

@@ -47,9 +47,10 @@ def profile(
 
     Example: semwear profile maps/ --pattern "{specimen}_{zone}" --out heights
     """
+    from semwear.commands.error_stream import say_refused
     from semwear.profile.height_pictures import cross_profiles_svg, height_maps_svg, shared_range_um
     from semwear.profile.height_table import HEIGHT_COLUMNS, HeightSettings, check_settings, measure_height_file
-    from semwear.results import table_bytes, write_whole
+    from semwear.results import remove_earlier, table_bytes, write_whole
 
     settings = HeightSettings(
         pixel_size_um=pixel_size_um, height_unit=height_unit, stroke_deg=stroke_deg, find_track=find_track,
@@ -59,8 +60,11 @@ def profile(
     check_settings(settings)
     paths = map_files(files)
     words = _words(paths, pattern, word or [])
+    _check_track_is_used(settings, words)
     results = [measure_height_file(path, settings, words=own) for path, own in zip(paths, words, strict=True)]
     rows = [row for result in results for row in result.rows]
+    for name in (MAPS_NAME, CROSS_NAME):
+        remove_earlier(out / name)  # pictures of an earlier run would stand beside a table that they don't show
     write_whole(out / TABLE_NAME, table_bytes(rows, HEIGHT_COLUMNS))
     if any(result.is_measured for result in results):
         pictures = {
@@ -70,14 +74,19 @@ def profile(
         for name, svg in pictures.items():
             if svg:
                 write_whole(out / name, svg.encode("utf-8", "backslashreplace"))
-    if not quiet:
+    if quiet:
+        say_refused(rows, out / TABLE_NAME)
+    else:
         _print_summary(rows, out)
     measured = sum(result.is_measured for result in results)
     raise typer.Exit(2 if not measured else 0 if measured == len(results) else 1)
 
 
 def map_files(named: list[Path]) -> list[Path]:
-    """Return the height maps named, folders walked, each once and in order. Raises ReadError when there are none."""
+    """Return the height maps named, folders walked, each once and in order. Raises ReadError when there are none.
+
+    A name that doesn't exist stays in the list: reading it says what is wrong, and the others are measured.
+    """
     from semwear.errors import ReadError
     from semwear.profile.height_map import SUFFIXES
 
@@ -86,8 +95,6 @@ def map_files(named: list[Path]) -> list[Path]:
         if path.is_dir():
             inside = sorted(each for each in path.rglob("*") if each.suffix.lower() in SUFFIXES and each.is_file())
             found |= dict.fromkeys(inside)
-        elif not path.exists():
-            raise ReadError(f"{path}: there is no such file or folder; check the name")
         else:
             found[path] = None
     if not found:
@@ -107,19 +114,37 @@ def _band(name: str, text: str) -> tuple[int, int] | None:
 
 
 def _words(paths: list[Path], pattern: str, words: list[str]) -> list[dict[str, str]]:
-    """Return specimen, zone and stage of each map as the pattern says; raises PlanError listing names that don't fit."""
-    from semwear.commands.plan import zone_words
-    from semwear.errors import PlanError
-    from semwear.plan import NamePattern
+    """Return specimen, zone and stage of each map as the pattern says; raises PlanError listing names that don't fit.
 
-    if not pattern:
+    A file that isn't there has no words: it is refused as such, whatever its name.
+    """
+    from semwear.commands.plan import name_pattern
+    from semwear.errors import PlanError
+
+    reader = name_pattern(pattern, words)
+    if reader is None:
         return [{} for _ in paths]
-    reader = NamePattern(pattern, zone_words=zone_words(words))
     readings = [reader.read(path.as_posix()) for path in paths]
-    unread = [f"{reading.file}: {reading.reason}" for reading in readings if reading.reason]
+    unread = [
+        f"{reading.file}: {reading.reason}"
+        for path, reading in zip(paths, readings, strict=True)
+        if reading.reason and path.exists()
+    ]
     if unread:
         raise PlanError("\n".join([f"--pattern {pattern} doesn't fit every name; rename the files or change it", *unread]))
     return [dict(reading.words) for reading in readings]
+
+
+def _check_track_is_used(settings, words: list[dict[str, str]]) -> None:
+    """Raise PlanError for a track that no map is searched for, since the names say the zone of every one."""
+    from semwear.errors import PlanError
+
+    has_track = settings.find_track or settings.track_rows is not None or settings.track_cols is not None
+    if has_track and all(own.get("zone") for own in words):
+        raise PlanError(
+            "the names say the zone of every map, so that a track does nothing; leave the options for the track out, or "
+            "write {*} for {zone} in --pattern"
+        )
 
 
 def _print_summary(rows: list[dict], out: Path) -> None:

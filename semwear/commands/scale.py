@@ -20,6 +20,7 @@ def scale(
 
     Example: semwear scale session/ --csv scales.csv
     """
+    from semwear.commands.error_stream import say_refused, shows_progress
     from semwear.errors import SemwearError
     from semwear.results import table_bytes, write_whole
     from semwear.scale_table import SCALE_COLUMNS, scale_table
@@ -28,14 +29,16 @@ def scale(
         raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
     if csv.is_dir():
         raise SemwearError(f"--csv {csv}: this is a folder; name the table that is to be written, such as scales.csv")
-    with _progress(shown=not quiet) as bar:
+    with _progress(shown=shows_progress(quiet=quiet)) as bar:
         task = bar.add_task("reading scales", total=None)
         rows = scale_table(paths, given_pixel_size_um=pixel_size_um,
                            on_picture=lambda _row, total: bar.update(task, total=total, advance=1))
     if not rows:
         raise SemwearError(f"no pictures under {', '.join(map(str, paths))}; name pictures or a folder that holds some")
-    write_whole(csv, table_bytes(rows, SCALE_COLUMNS))
-    if not quiet:
+    write_whole(csv, table_bytes(rows, SCALE_COLUMNS), elsewhere="name another table with --csv")
+    if quiet:
+        say_refused(rows, csv)
+    else:
         _print_summary(rows, csv)
     raise typer.Exit(exit_status(rows))
 

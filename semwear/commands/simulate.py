@@ -5,10 +5,13 @@ from typing import Annotated
 
 import typer
 
+DEFAULT_FIELDS = 12
+"""Number of micrographs where none is stated."""
+
 
 def simulate(
     out: Annotated[Path, typer.Argument(help="New or empty folder for pictures, masks, plan and truth.")],
-    fields: Annotated[int, typer.Option(min=1, help="Number of micrographs.")] = 12,
+    fields: Annotated[int | None, typer.Option(min=1, help="Number of micrographs; 12 if not stated.")] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="The same seed writes the same files; 0 if not stated.")] = None,
     family: Annotated[
         list[str] | None, typer.Option(help="Finish to draw specimens from, may be repeated; all common ones if not stated.")
@@ -36,20 +39,32 @@ def simulate(
         TimeRemainingColumn,
     )
 
+    from semwear.cli import STOPPED
+    from semwear.commands.error_stream import shows_progress
     from semwear.commands.measure import available_cores
+    from semwear.errors import SemwearError
     from semwear.simulate.scene import FAMILIES, TRAINING_RENDERERS
     from semwear.simulate.session import SAMPLE_SEED, simulate_sample_session, simulate_session
 
+    chosen = {"--fields": fields, "--family": family, "--renderer": renderer}
+    unused = [name for name, value in chosen.items() if value]
+    if sample and unused:
+        raise SemwearError(f"--sample has its own fields, finishes and renderers; leave it or {', '.join(unused)} out")
     columns = (TextColumn("simulating"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), disable=quiet) as progress:
-        task = progress.add_task("simulating", total=12 if sample else fields)
-        shared = {"workers": workers or available_cores(), "on_field": lambda file, total: progress.advance(task)}
-        if sample:
-            session = simulate_sample_session(out, SAMPLE_SEED if seed is None else seed, **shared)
-        else:
-            session = simulate_session(
-                out, fields, seed or 0, families=tuple(family or FAMILIES),
-                renderers=tuple(renderer or TRAINING_RENDERERS), **shared)
+    with Progress(*columns, console=Console(stderr=True), disable=not shows_progress(quiet=quiet)) as progress:
+        task = progress.add_task("simulating", total=None)
+        shared = {"workers": workers or available_cores(),
+                  "on_field": lambda file, total: progress.update(task, total=total, advance=1)}
+        try:
+            if sample:
+                session = simulate_sample_session(out, SAMPLE_SEED if seed is None else seed, **shared)
+            else:
+                session = simulate_session(
+                    out, fields or DEFAULT_FIELDS, seed or 0, families=tuple(family or FAMILIES),
+                    renderers=tuple(renderer or TRAINING_RENDERERS), **shared)
+        except KeyboardInterrupt as stopped:
+            typer.echo(f"semwear: {stopped or 'stopped'}", err=True)
+            raise typer.Exit(STOPPED) from stopped
     if not quiet:
         typer.echo(summary_text(session))
 

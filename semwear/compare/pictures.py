@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from semwear.compare.specimens import SpecimenFigures
-from semwear.errors import SemwearError
+from semwear.errors import ReadError, SemwearError
 from semwear.overlay import STYLES, length_text, round_length_um
 from semwear.terms import MaskCode
 
@@ -59,8 +59,13 @@ def field_sources(
 ) -> dict[str, FieldSource]:
     """Return where the picture and the mask of each measured field are; fields without a mask are left out.
 
-    The picture is looked for under ``pictures`` first, then where it was measured, then as the row names it.
+    The picture is looked for under ``pictures`` first, then where it was measured, then as the row names it. Raises
+    ReadError when there is no folder ``pictures``.
     """
+    if pictures is not None and not pictures.is_dir():
+        raise ReadError(
+            f"{pictures}: there is no such folder of pictures; name the one that holds them now, or leave --pictures out"
+        )
     files = run.get("files", {})
     sources = {}
     for row in rows:
@@ -83,7 +88,6 @@ def square_field(source: FieldSource) -> tuple[np.ndarray, np.ndarray]:
 
     Raises ReadError when picture or mask can't be read, or don't belong together.
     """
-    from semwear.errors import ReadError
     from semwear.read import read_mask, read_micrograph
 
     micrograph = read_micrograph(source.picture, file=source.file)

@@ -57,10 +57,12 @@ def read_height_map(path, *, pixel_size_um: float | None = None, height_unit: st
         raise ScaleError(f"pixel size {pixel_size_um:g}: the step between points is positive; state it in micrometres")
     if height_unit is not None and height_unit not in UNIT_UM:
         raise ScaleError(f"height unit {height_unit!r}: state one of m, mm, um, nm")
-    if path.suffix.lower() not in SUFFIXES:
-        raise ReadError(f"{path}: a height map is an .x3p, .csv or .npy file; export it as one of these")
     try:
+        if path.suffix.lower() not in SUFFIXES and path.exists():
+            raise ReadError(f"{path}: a height map is an .x3p, .csv or .npy file; export it as one of these")
         content = path.read_bytes()
+    except FileNotFoundError as error:
+        raise ReadError(f"{path}: there is no such file or folder; check the name") from error
     except OSError as error:
         raise ReadError(f"{path}: can't be opened ({error.strerror or error}); check the name") from error
     if not content:

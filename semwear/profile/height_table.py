@@ -180,9 +180,15 @@ def _check_believable(file: str, sq_um: float) -> None:
 
 
 def _stroke(settings: HeightSettings) -> float | None:
+    stated, of_track = _stated_track(settings)
+    return of_track if stated else settings.stroke_deg
+
+
+def _stated_track(settings: HeightSettings) -> tuple[str, float]:
+    """Return the option that states the track and the direction along it, degrees; empty text and NaN without one."""
     if settings.track_rows is not None:
-        return 0.0
-    return 90.0 if settings.track_cols is not None else settings.stroke_deg
+        return "--track-rows", 0.0
+    return ("--track-columns", 90.0) if settings.track_cols is not None else ("", math.nan)
 
 
 def _find_track(height_map: HeightMap, settings: HeightSettings, zone: str, flags: list[str]) -> Track | None:
@@ -260,11 +266,23 @@ def _row(**cells) -> dict:
 
 
 def check_settings(settings: HeightSettings) -> None:
-    """Raise ScaleError or RefusedError for settings that contradict themselves."""
+    """Raise ScaleError or RefusedError for settings that contradict each other, or of which one does nothing."""
     if settings.track_rows is not None and settings.track_cols is not None:
         raise RefusedError("state the track either by --track-rows or by --track-columns, not by both")
     if settings.stroke_deg is not None and not 0 <= settings.stroke_deg <= 180:
         raise RefusedError(f"--stroke-deg {settings.stroke_deg:g}: state a direction between 0 and 180 degrees")
+    stated, of_track = _stated_track(settings)
+    if stated and settings.stroke_deg is not None and settings.stroke_deg % 180 != of_track % 180:
+        raise RefusedError(
+            f"--stroke-deg {settings.stroke_deg:g} contradicts {stated}, along which the stroke runs ({of_track:g} degrees); "
+            "leave one of the two out"
+        )
+    if stated and settings.find_track:
+        raise RefusedError(f"--find-track has nothing to look for where {stated} states the track; leave one of the two out")
+    if settings.track_length_mm is not None and not (stated or settings.find_track):
+        raise RefusedError(
+            "--track-length-mm does nothing without a track; state it by --track-rows or --track-columns, or add --find-track"
+        )
     if settings.find_track and settings.stroke_deg is None:
         raise RefusedError("--find-track looks along the stroke; state it by --stroke-deg, such as 90 for the map's columns")
     if not 0 <= settings.order <= 4:

@@ -5,6 +5,7 @@ key lines, XML, JSON, resolution tags (TIFF 6.0, section 8; PNG pHYs) and a text
 that it is simulated.
 """
 
+import hashlib
 import json
 from pathlib import Path
 from xml.sax.saxutils import quoteattr
@@ -29,7 +30,7 @@ def write_micrograph(path: Path, image: np.ndarray, *, pixel_size_um: float, met
 
     image: (rows, cols) or (rows, cols, 3), uint8 or uint16; the suffix of ``path`` chooses TIFF, PNG or JPEG.
     ``metadata`` is one of METADATA_KINDS; ``form`` (any integer) chooses among the wordings of a kind. Facts that are
-    nan or "" are left out. Square pixels.
+    nan or "" are left out. Square pixels. The same picture under the same name becomes the same bytes.
 
     Raises ValueError for what the file type can't hold: 16 bits or a specimen's resolution in JPEG, OME-XML outside TIFF.
 
@@ -98,6 +99,8 @@ def _json(facts: dict) -> str:
 
 
 def _write_tiff(path: Path, image: np.ndarray, pixel_size_um: float, metadata: str, text: str, form: int) -> None:
+    import uuid
+
     import tifffile
 
     options: dict = {"photometric": "rgb" if image.ndim == 3 else "minisblack", "compression": "zlib", "software": MARK,
@@ -105,6 +108,8 @@ def _write_tiff(path: Path, image: np.ndarray, pixel_size_um: float, metadata: s
     if metadata == "ome":
         options |= {"ome": True, "metadata": {
             "axes": "YXS" if image.ndim == 3 else "YX", "Name": MARK,
+            # Made of name and pixels: the writer's own is new in every run, and the same seed writes the same files.
+            "UUID": str(uuid.uuid5(uuid.NAMESPACE_OID, f"{path.name} {hashlib.sha256(image.tobytes()).hexdigest()}")),
             "PhysicalSizeX": pixel_size_um, "PhysicalSizeXUnit": "\u00b5m",
             "PhysicalSizeY": pixel_size_um, "PhysicalSizeYUnit": "\u00b5m"}}
     else:

@@ -11,6 +11,7 @@
 import csv
 import json
 import math
+import signal
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -72,7 +73,7 @@ def simulate_session(out: Path, fields: int, seed: int, *, shape: tuple[int, int
 
     ``families`` and ``renderers`` are what specimens are drawn from; ``on_field(file, fields)`` is called after each.
     Raises SemwearError for a number of fields below 1 or an unknown family or renderer, ResultsError when the folder
-    isn't empty or can't be written.
+    isn't empty or can't be written. A KeyboardInterrupt leaves the folder incomplete; its text says so and what to do.
     """
     if fields < 1:
         raise SemwearError(f"{fields} fields: ask for at least one")
@@ -113,6 +114,10 @@ def _write_session(out: Path, planned, shape, workers, note, on_field) -> Simula
         _write_table(out / "plan.csv", PLAN_COLUMNS, [{**row, "pixel_size_um": ""} for row in truth])
         _write_table(out / "regions.csv", ("file", "row_px", "col_px", "size_um", "worn"), regions)
         (out / "README.md").write_text(_readme(truth, note), encoding="utf-8")
+    except KeyboardInterrupt:
+        raise KeyboardInterrupt(
+            f"{out}: the run was stopped before its end, so that the folder is incomplete; delete it and run the same "
+            "command again") from None
     except OSError as error:
         raise ResultsError(f"{out}: can't be written ({error.strerror or error}); free space or name another folder"
                            ) from error
@@ -123,7 +128,9 @@ def _results(jobs: list[_Job], workers: int):
     if workers <= 1 or len(jobs) == 1:
         yield from map(_make_field, jobs)
         return
-    with ProcessPoolExecutor(min(workers, len(jobs)), mp_context=get_context("spawn")) as pool:
+    # Ctrl-C reaches every process of a terminal: it is left to this one, so that the others don't fill it with tracebacks.
+    with ProcessPoolExecutor(min(workers, len(jobs)), mp_context=get_context("spawn"), initializer=signal.signal,
+                             initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
         yield from pool.map(_make_field, jobs)
 
 

@@ -101,7 +101,8 @@ class StudyField:
 def simulate_study(
     out: Path, seed: int = STUDY_SEED, *, workers: int = 1, on_specimen: Callable[[str, int], None] | None = None
 ) -> list[dict]:
-    """Write the study into the new or empty folder ``out`` and return the rows of truth.csv; same seed, same files.
+    """Write the study into the new or empty folder ``out`` and return the rows of truth.csv; same seed, same files (in
+    plan.xlsx the same cells: a workbook holds the time at which it was written).
 
     pictures/, masks/, heights/, plan.xlsx (fields and specimens), truth.csv, README.md. ``workers``: processes, one specimen each at
     a time; ``on_specimen(name, specimens)`` is called after each. Raises ResultsError when the folder isn't empty or can't be written.
