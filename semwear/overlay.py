@@ -132,10 +132,10 @@ def _grey_rgb(grey: np.ndarray, size: tuple[int, int]) -> np.ndarray:
 
 def _hatch(canvas: np.ndarray, where: np.ndarray) -> None:
     """Rule thin light diagonals over what is not assessed."""
-    canvas[where & _ruled(where.shape, 1, 9)] = (200, 200, 200)
+    canvas[where & ruled(where.shape, 1, 9)] = (200, 200, 200)
 
 
-def _ruled(shape: tuple[int, int], ruling: int, spacing: int, thickness: int = 1) -> np.ndarray:
+def ruled(shape: tuple[int, int], ruling: int, spacing: int, thickness: int = 1) -> np.ndarray:
     """Return where diagonals run that rise (1) or fall (-1) to the right.
 
     Grooves, scratches and scuffing lie near the rows or near the columns: diagonals are unlike all of them.
@@ -150,7 +150,7 @@ def _fill(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: in
     """Lay a tint and thin rulings in the state's colour over its area, the micrograph showing through."""
     if not style.rulings or not where.any():
         return
-    rulings = [_ruled(where.shape, ruling, RULING_SPACING * thickness, thickness) for ruling in style.rulings]
+    rulings = [ruled(where.shape, ruling, RULING_SPACING * thickness, thickness) for ruling in style.rulings]
     for share, place in [(TINT, where), *((RULING, where & ruled) for ruled in rulings)]:
         levels = (1 - share) * np.arange(256)[:, None] + share * np.array(style.colour)
         blended = cv2.LUT(canvas, levels[None].astype(np.uint8))

@@ -15,7 +15,7 @@ import numpy as np
 
 from semwear.compare.specimens import SpecimenFigures
 from semwear.errors import ReadError, SemwearError
-from semwear.overlay import STYLES, length_text, round_length_um
+from semwear.overlay import RULING, RULING_SPACING, STYLES, TINT, length_text, round_length_um, ruled
 from semwear.terms import MaskCode
 
 DRAWN_WIDTH_PX = 560
@@ -172,11 +172,18 @@ def _drawn(grey, codes, pixel_size_um: float, width_um: float, height_um: float)
     states = cv2.resize(np.ascontiguousarray(codes[cut]), size, interpolation=cv2.INTER_NEAREST)
     outlines = np.zeros((size[1], size[0], 4), np.uint8)
     for code, style in STYLES.items():
+        if style.rulings:
+            outlines[states == code] = (*style.colour, round(255 * TINT))
+        for ruling in style.rulings:
+            outlines[(states == code) & ruled(states.shape, ruling, RULING_SPACING)] = (*style.colour, round(255 * RULING))
+    edges = np.zeros(states.shape, bool)
+    for code, style in STYLES.items():
         where = (states == code).astype(np.uint8)
         edge = where.astype(bool) & ~cv2.erode(where, np.ones((3, 3), np.uint8), borderValue=1).astype(bool)
         casing = cv2.dilate(edge.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool) & ~edge
-        outlines[casing & (outlines[..., 3] == 0)] = (0, 0, 0, 90)
+        outlines[casing & ~edges] = (0, 0, 0, 90)
         outlines[edge] = (*style.colour, 255)
+        edges |= edge
     return _address(picture), _address(outlines)
 
 
