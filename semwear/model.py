@@ -2,7 +2,7 @@
 
 A model is a folder with ``weights.safetensors`` and ``card.json`` (plus a readable ``card.md``). The card holds all
 that inference needs besides the weights: the widths of the network, the working pixel sizes, the temperatures that
-calibrate its probabilities, the offsets of its decisions at each working pixel size, the limit of the distance from the
+calibrate its probabilities, the offsets of open valley in unworn and in worn fields, the limit of the distance from the
 training fields and the factors of the intervals.
 ``models/default.json`` names the model that is used when none is asked for.
 """
@@ -26,14 +26,14 @@ REQUIRED_KEYS = (
     "widths",
     "working_pixel_sizes_um",
     "state_temperature",
-    "decision_offsets",
+    "valley_offsets",
     "hidden_limit",
     "worn_temperature",
     "distance",
     "interval",
     "weights_sha256",
 )
-FORMAT = 3
+FORMAT = 4
 """Version of the card's layout that this version of semwear writes and reads."""
 
 

@@ -100,7 +100,7 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     probabilities, worn_logits, kind, embedding, hidden = run_tiled(model.run, image)
     prepared, assessed = without_hidden(prepared, assessed, hidden, card["hidden_limit"])
     regions = tuple(score_regions(worn_logits, prepared, working_um, card["worn_temperature"]))
-    offsets = field_offsets(card, working_um, regions)
+    offsets = field_offsets(card, regions)
     codes = decide_states(probabilities, prepared.assessed, offsets)
     distance = training_distance(embedding, kind, card["distance"])
     doubted = doubted_shares(probabilities, assessed, offsets)
@@ -122,17 +122,18 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
     )
 
 
-def field_offsets(card, working_um: float, regions) -> tuple[float, ...]:
+def field_offsets(card, regions) -> tuple[float, ...]:
     """Return what is added to the states' log-probabilities on this field before the most probable one is taken, four floats.
 
-    Beside the offsets of the working pixel size: where no ring ran nothing is smeared or torn, and what the network doubts
-    between plateau and groove can only be valley. So the card's ``unworn_valley_offset`` is added to the valley, times the
-    probability that the field's regions are unworn.
+    The card's ``valley_offsets`` for unworn and for worn fields, weighed by the mean probability that the field's regions are
+    worn, go to the valley; nothing without regions. In unworn fields the plateau wins pixels that are in doubt between it and a
+    groove, so that valleys come out too small; where a ring ran, what is left of a groove comes out too large.
     """
-    offsets = list(card["decision_offsets"][f"{working_um:g}"])
-    unworn = [1 - region["worn_probability"] for region in regions]
-    if unworn:
-        offsets[MaskCode.OPEN_VALLEY] += card.get("unworn_valley_offset", 0.0) * float(np.mean(unworn))
+    offsets = [0.0] * STATES
+    if regions:
+        worn = float(np.mean([region["worn_probability"] for region in regions]))
+        by_wear = card["valley_offsets"]
+        offsets[MaskCode.OPEN_VALLEY] = by_wear["unworn"] * (1 - worn) + by_wear["worn"] * worn
     return tuple(offsets)
 
 
@@ -197,7 +198,7 @@ def decide_states(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0,
     """Return the most probable state on the picture's own grid, uint8 mask codes, 255 where not assessed.
 
     probabilities: (4, rows, cols) on the working grid; assessed: (rows, cols) bool on the picture's own grid; offsets:
-    added to the log-probabilities first, so that rare states are not always outvoted (see the model's card).
+    added to the log-probabilities first (see :func:`field_offsets`).
     """
     rows, cols = assessed.shape
     best = None

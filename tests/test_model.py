@@ -27,7 +27,7 @@ def folder(tmp_path):
         "widths": WIDTHS,
         "working_pixel_sizes_um": [0.5, 1.0],
         "state_temperature": 1.0,
-        "decision_offsets": {"0.5": [0, 0, 0, 0], "1": [0, 0, 0, 0]},
+        "valley_offsets": {"unworn": 0.0, "worn": 0.0},
         "hidden_limit": 0.9,
         "worn_temperature": 1.0,
         "distance": {},

@@ -97,7 +97,7 @@ def model_folder(tmp_path):
     save_weights(FieldNetwork(widths), folder / "weights.safetensors")
     card = {
         "name": "untrained", "format": FORMAT, "widths": widths, "working_pixel_sizes_um": [0.7, 1.0],
-        "state_temperature": 1.0, "worn_temperature": 1.0, "decision_offsets": dict.fromkeys(("0.7", "1"), [0.0] * 4), "hidden_limit": 2.0,
+        "state_temperature": 1.0, "worn_temperature": 1.0, "valley_offsets": {"unworn": 0.0, "worn": 0.0}, "hidden_limit": 2.0,
         "distance": {"mean": 0.0, "whitening": 0.0, "mahalanobis_limit": 1.0, "kind_limit": -1000.0, "kind_scale": 10.0},
         "interval": {"valley": 2.5, "smeared": 3.0, "scuffed": 8.0},
         "weights_sha256": checksum(folder / "weights.safetensors"),

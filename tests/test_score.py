@@ -67,13 +67,10 @@ def test_tiles_leave_no_seam(monkeypatch):
 
 
 def test_valley_is_favoured_as_far_as_a_field_is_unworn():
-    card = {"decision_offsets": {"0.5": [0.0, -0.1, 0.2, 0.3]}, "unworn_valley_offset": 0.4}
-    for worn, expected in ((0.0, 0.3), (1.0, -0.1), (0.5, 0.1)):
-        regions = [{"worn_probability": worn}] * 3
-        assert field_offsets(card, 0.5, regions) == pytest.approx((0, expected, 0.2, 0.3))
-    assert field_offsets(card, 0.5, ()) == (0.0, -0.1, 0.2, 0.3)
-    del card["unworn_valley_offset"]  # a card of an earlier version
-    assert field_offsets(card, 0.5, [{"worn_probability": 0.0}]) == (0.0, -0.1, 0.2, 0.3)
+    card = {"valley_offsets": {"unworn": 0.4, "worn": -0.2}}
+    for worn, expected in ((0.0, 0.4), (1.0, -0.2), (0.5, 0.1)):
+        assert field_offsets(card, [{"worn_probability": worn}] * 3) == pytest.approx((0, expected, 0, 0))
+    assert field_offsets(card, ()) == (0, 0, 0, 0)
 
 
 def test_the_most_probable_state_wins_and_offsets_tip_the_balance():

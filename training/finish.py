@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 import pandas as pd
 import torch
-from decisions import decision_offsets, state_temperature, unworn_valley_offset
+from decisions import state_temperature, valley_offset
 from evaluation import STATES, Evaluation, KnownField, evaluate, interval_score, model_predictor
 from negatives import negative, photograph_piece
 from samples import Samples, from_bytes, prepared_array
@@ -33,7 +33,7 @@ HIDDEN_PRECISION = 0.5
 KIND_QUANTILE = 0.01
 NEGATIVES = 900
 KIND_PENALTY = 2e-4
-TRIED_OFFSET = 0.4
+TRIED_OFFSETS = {"unworn": 0.4, "worn": -0.4}
 PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
     "of honed, run cylinder-liner sections."
@@ -65,11 +65,6 @@ def finish(
     refit_kind(network, experience, calibration, settings)
     run = inference(network)
     outputs = [_outputs(known, run, sizes_um) for known in calibration]
-    if inherited:
-        temperature, offsets = inherited["state_temperature"], inherited["decision_offsets"]
-    else:
-        temperature = state_temperature(outputs)
-        offsets = decision_offsets(outputs, temperature, sizes_um)
     save_weights(network, folder / WEIGHTS_NAME)
     card = {
         "name": folder.name,
@@ -85,9 +80,8 @@ def finish(
         "preprocessing": "shading-corrected grey values, median 0 and robust spread 1 over the assessed area, "
         f"clipped at ±{INPUT_LIMIT:g}, resampled to the nearest working pixel size",
         "working_pixel_sizes_um": sizes_um,
-        "state_temperature": temperature,
-        "decision_offsets": offsets,
-        "unworn_valley_offset": inherited.get("unworn_valley_offset", 0.0) if inherited else 0.0,
+        "state_temperature": inherited["state_temperature"] if inherited else state_temperature(outputs),
+        "valley_offsets": inherited["valley_offsets"] if inherited else {"unworn": 0.0, "worn": 0.0},
         "hidden_limit": inherited["hidden_limit"] if inherited else _hidden_limit(outputs),
         "worn_temperature": inherited["worn_temperature"] if inherited else _worn_temperature(outputs),
         "distance": _distance(run, experience, outputs),
@@ -96,7 +90,7 @@ def finish(
         "weights_sha256": checksum(folder / WEIGHTS_NAME),
     }
     if not inherited:
-        card["unworn_valley_offset"] = _unworn_valley_offset(folder, card, calibration)
+        card["valley_offsets"] = {wear: _valley_offset(folder, card, calibration, wear) for wear in TRIED_OFFSETS}
         # With factors of 1 the margins are the doubted shares themselves.
         card["interval"] = fit_interval(_evaluated(folder, card, calibration).table)
     result = _evaluated(folder, card, calibration)
@@ -117,16 +111,18 @@ def _evaluated(folder: Path, card: dict, fields: list[KnownField]) -> Evaluation
     return evaluate(fields, model_predictor(load_model(folder)))
 
 
-def _unworn_valley_offset(folder: Path, card: dict, calibration: list[KnownField]) -> float:
-    unworn = [known for known in calibration if (known.worn == 0).any() and not (known.worn == 1).any()]
-    if not unworn:
+def _valley_offset(folder: Path, card: dict, calibration: list[KnownField], wear: str) -> float:
+    """Return the valley's offset on fields that are wholly ``unworn`` or wholly ``worn``."""
+    value = ("unworn", "worn").index(wear)
+    alike = [known for known in calibration if (known.worn == value).any() and not (known.worn == 1 - value).any()]
+    if not alike:
         return 0.0
-    sources = [known.source for known in unworn]
+    sources = [known.source for known in alike]
     plain, tried = (
-        _evaluated(folder, card | {"unworn_valley_offset": offset}, unworn).table.assign(source=sources)
-        for offset in (0.0, TRIED_OFFSET)
+        _evaluated(folder, card | {"valley_offsets": {"unworn": offset, "worn": offset}}, alike).table.assign(source=sources)
+        for offset in (0.0, TRIED_OFFSETS[wear])
     )
-    return unworn_valley_offset(plain, tried, TRIED_OFFSET)
+    return valley_offset(plain, tried, TRIED_OFFSETS[wear])
 
 
 def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[KnownField], settings: dict) -> None:
