@@ -139,7 +139,7 @@ def _print_summary(batch, out: Path) -> None:
     groups = group_table(batch.rows)
     if groups:
         table = Table(
-            "specimen, zone, stage", "fields", "open valley", "smeared", "scuffed", title="Mean over fields ± 95 %"
+            "specimen, zone, stage", "fields", "open valley", "smeared", "scuffed", title="Mean over fields (95 % interval)"
         )
         for column in table.columns[1:]:
             column.justify = "right"
