@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from drawn_bars import FONTS, assert_read, picture, read, written
@@ -14,6 +15,7 @@ from semwear.data_bar.label_check import _is_slip
 from semwear.data_bar.label_point import _is_ground
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import find_lines
+from semwear.data_bar.strip import find_panels
 from semwear.data_bar.words import _has_ticks_of_a_bar
 
 
@@ -177,3 +179,18 @@ def test_figures_that_touch_each_other_are_no_bar_with_ticks(wide, is_bar):
     """Figures 11 px high are some 9 px wide in bold type (common practice, no source): "500" and "1000" touching, and a bar."""
     bar = plain_bar((15, 26, 100, 100 + wide), 99.5, 99.5 + wide, 0.5, parts=((15, 26, 100, 100 + wide),), doubt="")
     assert _has_ticks_of_a_bar(replace(bar, kind="line", outer_ticks=(True, False), doubt="it has a tick at one end only")) is is_bar
+
+
+@pytest.mark.parametrize(("height", "quality"), [(24, 50), (24, 70), (28, 70)])
+def test_a_low_strip_is_whole_though_compression_parts_its_ground(height, quality):
+    """Expected: the strip as drawn, over the whole width; what JPEG leaves around letters is no side of it."""
+    rng = np.random.default_rng(0)
+    soft = cv2.GaussianBlur(rng.normal(0, 40, (480, 640)), (0, 0), 2)
+    pixels = np.clip(120 + 3 * soft + rng.normal(0, 8, soft.shape), 0, 255).astype(np.uint8)
+    strip = pixels[480 - height :]
+    strip[:], strip[0], strip[-1] = 235, 0, 0
+    text = "EHT 15 kV  spot 4  WD 12.3 mm  Mag 566  17.03.2041  field 195 um  SE1"
+    cv2.putText(strip, text, (6, height - 10), cv2.FONT_HERSHEY_SIMPLEX, 0.5, 0, 1, cv2.LINE_AA)
+    packed = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+    (panel,) = find_panels(cv2.imdecode(packed, cv2.IMREAD_GRAYSCALE))
+    assert (panel.col_0, panel.col_1) == (0, 640) and panel.row_0 == pytest.approx(480 - height, abs=1) and panel.row_1 == 480

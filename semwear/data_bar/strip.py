@@ -5,6 +5,7 @@ whose 3 × 3 neighbourhoods hardly vary and whose outline is an upright rectangl
 criterion). Cells parted by thin frame lines are joined into one panel.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 
 import cv2
@@ -28,6 +29,8 @@ SMALL_STEP = 8
 """Grey levels of the step that the sides of a panel of one tone still need: a flat part of a picture fades."""
 CUT_OUT_STEP = 20
 """Grey levels (of 255) of the step along a side that cuts a panel out of the picture."""
+ROW_TONE, ROWS_FILLED, MOST_TONES = 3, 0.5, 4
+"""Grey levels around the commonest tone of a plain row, least share of a strip's tone in its rows, and tones that are tried."""
 LARGEST_HEIGHT_SHARE = 0.4
 """A wide flat rectangle higher than this share of the picture is a picture without contrast, not a panel."""
 LONG_CELL_SHARE = 0.3
@@ -105,6 +108,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     cells = [_widened(grey, cell) for cell in cells]
     wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
     cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
+    cells += [strip for strip in _strips_by_rows(grey) if not any(_holds(cell, strip) for cell in cells)]
     panels = _joined(grey, cells)
     panels = [_framed(grey, _past_bar(grey, panel)) for panel in panels]
     kept = [
@@ -116,6 +120,34 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     ]
     kept = [panel for panel in kept if not any(_holds(other, panel) for other in kept)]
     return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
+
+
+def _strips_by_rows(grey: np.ndarray) -> list[Panel]:
+    """Return the strips over the whole width whose rows are mostly of one tone.
+
+    In a low strip what compression leaves around the letters parts the flat ground into pieces, of which none is the strip.
+    """
+    rows, cols = grey.shape
+    tones = np.array([np.bincount(row, minlength=256).argmax() for row in grey])
+    plain = (np.abs(grey.astype(np.int16) - tones[:, None]) <= ROW_TONE).mean(axis=1) >= SIDE_SHARE
+    strips: list[Panel] = []
+    for tone, count in Counter(tones[plain].tolist()).most_common(MOST_TONES):
+        if count < 2:
+            break
+        shares = (np.abs(grey.astype(np.int16) - tone) <= SAME_TONE).mean(axis=1)
+        for first, last in stretches_of(shares >= FILLED_ROW):
+            rims = first + np.flatnonzero(shares[first:last] >= SIDE_SHARE)
+            if not rims.size:
+                continue
+            row_0, row_1 = int(rims[0]), int(rims[-1]) + 1
+            strip = Panel(row_0=row_0, row_1=row_1, col_0=0, col_1=cols, grey=float(tone))
+            low = 12 <= row_1 - row_0 <= LARGEST_HEIGHT_SHARE * rows
+            known = any(row_0 < other.row_1 and other.row_0 < row_1 for other in strips)  # by a tone next to this one
+            if not low or known or shares[row_0:row_1].mean() < ROWS_FILLED:
+                continue
+            if min(_steps(grey, strip)) > CUT_OUT_SHARE:
+                strips.append(strip)
+    return strips
 
 
 def _cell(grey: np.ndarray, inside: np.ndarray, top: int, left: int) -> tuple[Panel | None, np.ndarray]:
