@@ -3,6 +3,8 @@
 A message names the file, what was found, what is allowed and what to do, in one sentence that fits on one line.
 """
 
+import errno
+
 
 class SemwearError(Exception):
     """Base of every error that semwear raises on purpose."""
@@ -30,3 +32,15 @@ class ModelError(SemwearError):
 
 class ResultsError(SemwearError):
     """The results folder can't be written, or isn't one."""
+
+
+def plain_reason(error: OSError) -> str:
+    """Return why the system refused a file, in words that follow "as"."""
+    known = {
+        errno.ENOENT: "there is no such file or folder",
+        errno.ENOTDIR: "a file stands where its folder should be",
+        errno.EISDIR: "it is a folder",
+        errno.EACCES: "there is no permission for it",
+        errno.EPERM: "there is no permission for it",
+    }
+    return known.get(error.errno, f"the system says: {error.strerror or error}")

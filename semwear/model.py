@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from semwear.errors import ModelError
+from semwear.errors import ModelError, plain_reason
 
 WEIGHTS_NAME = "weights.safetensors"
 CARD_NAME = "card.json"
@@ -83,13 +83,9 @@ def read_card(folder: Path) -> dict:
         card = json.loads(path.read_text(encoding="utf-8"))
         if not isinstance(card, dict):
             raise ValueError("no object")
-    except (FileNotFoundError, NotADirectoryError) as error:
-        raise ModelError(
-            f"{path}: no readable model card, as there is no such file; name the folder of a trained model"
-        ) from error
     except OSError as error:
         raise ModelError(
-            f"{path}: no readable model card, as the system says: {error.strerror}; name the folder of a trained model"
+            f"{path}: no readable model card, as {plain_reason(error)}; name the folder of a trained model"
         ) from error
     except ValueError as error:
         raise ModelError(f"{path}: no readable model card, as its JSON is damaged; restore the model folder") from error

@@ -46,7 +46,8 @@ class Micrograph:
     ``pixels``: (rows, cols) grey in its native range, uint8, uint16 or float32; ``black_level`` and ``white_level``:
     the values that stand for 0 and full scale; ``rgb``: (rows, cols, 3) uint8, or None when the picture is grey
     throughout; ``metadata``: every tag or text that came along; ``pixel_aspect``: height over width of a pixel, None
-    when the file does not say; ``pages``: number of pages as large as this one, small previews not counted; ``file``: the name that rows carry.
+    when the file does not say; ``pages``: number of pages as large as this one, small previews not counted; ``file``: the
+    name that rows carry.
     """
 
     path: Path
@@ -108,7 +109,8 @@ def find_pictures(paths: Iterable[str | os.PathLike]) -> list[tuple[Path, str]]:
 def read_micrograph(path: str | os.PathLike, *, file: str | None = None, page: int = 1) -> Micrograph:
     """Read a picture file.
 
-    ``file`` is the name that rows carry (the path as given when None); ``page`` is the one that is read of a file with several, the first is 1.
+    ``file`` is the name that rows carry (the path as given when None); ``page`` is the one that is read of a file with
+    several, the first is 1.
     Raises ReadError with one sentence when the file can't be read, is no picture, or can't be a micrograph: too small,
     too large, of one grey value, a colour photograph, or with values that are not numbers.
     """

@@ -24,7 +24,7 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from PIL import Image
 
-from semwear.errors import ResultsError
+from semwear.errors import ResultsError, plain_reason
 from semwear.terms import FIELD_COLUMNS, REGION_COLUMNS, Column
 
 FIELDS_NAME, REGIONS_NAME, RUN_NAME, REPORT_NAME = "fields.csv", "regions.csv", "run.json", "report.html"
@@ -132,7 +132,7 @@ def remove_earlier(path: Path) -> None:
     except NotADirectoryError:
         return  # a file is in the folder's place: nothing lies below it, and writing says so
     except OSError as error:
-        reason = _plain_reason(error)
+        reason = plain_reason(error)
         raise ResultsError(f"{path}: of an earlier run, can't be removed, as {reason}; remove it yourself") from error
 
 
@@ -143,19 +143,7 @@ def _what_to_do(error: OSError, elsewhere: str) -> str:
         return f"no permission to write there; {elsewhere}"
     if error.errno in (errno.ENOTDIR, errno.EEXIST, errno.EISDIR):
         return f"a file or folder of that name is in the way; {elsewhere}"
-    return f"it can't be written, as {_plain_reason(error)}; {elsewhere}"
-
-
-def _plain_reason(error: OSError) -> str:
-    """Return why the system refused a file, in words that follow "as"."""
-    known = {
-        errno.ENOENT: "there is no such file or folder",
-        errno.ENOTDIR: "a file stands where its folder should be",
-        errno.EISDIR: "it is a folder",
-        errno.EACCES: "there is no permission for it",
-        errno.EPERM: "there is no permission for it",
-    }
-    return known.get(error.errno, f"the system says: {error.strerror or error}")
+    return f"it can't be written, as {plain_reason(error)}; {elsewhere}"
 
 
 def write_mask(path: Path, codes: np.ndarray) -> None:
@@ -227,7 +215,7 @@ def read_table(path: Path, columns: Sequence[Column]) -> list[dict]:
     try:
         text = Path(path).read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        reason = _plain_reason(error) if isinstance(error, OSError) else "it isn't UTF-8 text"
+        reason = plain_reason(error) if isinstance(error, OSError) else "it isn't UTF-8 text"
         raise ResultsError(
             f"{path}: no readable results table, as {reason}; measure first, or name a results folder"
         ) from error

@@ -8,6 +8,7 @@ from scipy import ndimage
 from semwear.errors import ModelError
 from semwear.network import (
     SURROUNDINGS_CELLS,
+    TURNS,
     FieldNetwork,
     _surroundings,
     inference,
@@ -16,6 +17,7 @@ from semwear.network import (
     reduced_precision_pays,
     save_weights,
 )
+from semwear.pipeline import LOOKS
 
 
 @pytest.fixture(scope="module")
@@ -102,6 +104,11 @@ def test_reduced_precision_gives_the_same_picture_of_the_states(network):
     assert np.abs(exact[0] - reduced[0]).max() > 0
     assert reduced[3].dtype == np.float32 and reduced[2] == pytest.approx(exact[2], abs=0.05)
     np.testing.assert_allclose(reduced[3], exact[3], atol=0.05 * np.abs(exact[3]).max())
+
+
+def test_settings_allow_the_looks_that_the_network_knows():
+    """Settings are read without torch, so that the numbers stand in both places."""
+    assert tuple(TURNS) == LOOKS
 
 
 @pytest.mark.parametrize("looks", [2, 4])

@@ -15,13 +15,21 @@ def shows_progress(*, quiet: bool) -> bool:
 
 
 def say_refused(rows: Sequence[dict], table) -> None:
-    """Print one line for each refused row, and where the rest stands: what a quiet command still says.
+    """Print the refused rows (see :func:`refused_lines`): what a quiet command still says."""
+    for line in refused_lines(rows, table):
+        typer.echo(line, err=True)
 
-    rows: with the keys file, status and reason; ``table``: path of the table that holds them all.
+
+def refused_lines(rows: Sequence[dict], table) -> list[str]:
+    """Return one line for each refused row, and one that says where the rest stands.
+
+    rows: with the keys file, status and reason; ``table``: the table that holds them all.
     """
     refused = [row for row in rows if row["status"] != "measured"]
+    lines = []
     for row in refused[:MOST_LINES]:
         named = row["reason"].startswith(row["file"])
-        typer.echo("refused  " + (row["reason"] if named else f"{row['file']}: {row['reason']}"), err=True)
+        lines.append("refused  " + (row["reason"] if named else f"{row['file']}: {row['reason']}"))
     if len(refused) > MOST_LINES:
-        typer.echo(f"… and {len(refused) - MOST_LINES} more; see {table}", err=True)
+        lines.append(f"… and {len(refused) - MOST_LINES} more; see {table}")
+    return lines

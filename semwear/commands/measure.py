@@ -133,7 +133,9 @@ def _print_summary(batch, out: Path) -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from semwear.commands.error_stream import refused_lines
     from semwear.report import group_table, summary_sentences
+    from semwear.results import FIELDS_NAME
 
     console = Console(width=max(80, min(140, shutil.get_terminal_size((110, 24)).columns)), soft_wrap=False)
     groups = group_table(batch.rows)
@@ -146,12 +148,7 @@ def _print_summary(batch, out: Path) -> None:
         for group in groups[:40]:
             table.add_row(Text(group["name"]), str(group["fields"]), *group["means"])
         console.print(table)
-    refused = [row for row in batch.rows if row["status"] != "measured"]
-    for row in refused[:20]:
-        console.print(Text(f"refused  {row['reason']}"))
-    if len(refused) > 20:
-        console.print(f"… and {len(refused) - 20} more; see fields.csv")
-    for line in (*batch.remarks, *summary_sentences(batch.rows, batch.run)):
+    for line in (*refused_lines(batch.rows, FIELDS_NAME), *batch.remarks, *summary_sentences(batch.rows, batch.run)):
         console.print(Text(line))
     if batch.run["taken_over"]:
         console.print(f"{batch.run['taken_over']} fields were taken over from an earlier run.")

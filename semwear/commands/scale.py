@@ -73,6 +73,8 @@ def _print_summary(rows: list[dict], csv: Path) -> None:
     from rich.console import Console
     from rich.text import Text
 
+    from semwear.commands.error_stream import refused_lines
+
     console = Console(soft_wrap=True)
     measured = [row for row in rows if row["status"] == "measured"]
     sources = {}
@@ -80,9 +82,5 @@ def _print_summary(rows: list[dict], csv: Path) -> None:
         sources[row["pixel_size_source"]] = sources.get(row["pixel_size_source"], 0) + 1
     by_source = ", ".join(f"{count} by {name}" for name, count in sorted(sources.items()))
     console.print(Text(f"{len(measured)} of {len(rows)} pictures have a scale" + (f": {by_source}" if by_source else "")))
-    refused = [row for row in rows if row["status"] != "measured"]
-    for row in refused[:20]:
-        console.print(Text(f"refused  {row['reason']}"))
-    if len(refused) > 20:
-        console.print(Text(f"… and {len(refused) - 20} more; see {csv}"))
-    console.print(Text(f"Table: {csv}"))
+    for line in (*refused_lines(rows, csv), f"Table: {csv}"):
+        console.print(Text(line))

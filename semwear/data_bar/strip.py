@@ -134,7 +134,7 @@ def _strips_by_rows(grey: np.ndarray) -> list[Panel]:
     for tone, count in Counter(tones[plain].tolist()).most_common(MOST_TONES):
         if count < 2:
             break
-        shares = (np.abs(grey.astype(np.int16) - tone) <= SAME_TONE).mean(axis=1)
+        shares = _near(grey, tone).mean(axis=1)
         for first, last in stretches_of(shares >= FILLED_ROW):
             rims = first + np.flatnonzero(shares[first:last] >= SIDE_SHARE)
             if not rims.size:
