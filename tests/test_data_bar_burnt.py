@@ -21,7 +21,7 @@ from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import with_shared_doubt, without_other_tones, without_parts
+from semwear.data_bar.nested import with_shared_doubt, without_letters, without_other_tones, without_parts
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
@@ -387,3 +387,25 @@ def test_a_bar_as_high_as_its_label_that_ends_near_it_is_no_figure(long, missing
     )  # fmt: skip
     label = Line(row_0=11, row_1=22, col_0=110, col_1=170, letter_px=11, regularity=5)
     assert has_figure_before(ink, label) is missing
+
+
+@pytest.mark.parametrize(("bar_col", "sure"), [(3, True), (0, False), (12, False)])
+def test_a_label_at_the_pictures_edge_is_whole_if_its_bar_begins_with_it_and_is_whole(bar_col, sure):
+    """A figure that the edge cut off would have stood in the three columns before both."""
+    pixels = written(picture(90), "20 µm", 430, 2, outline=0)
+    pixels[457:464, max(bar_col - 1, 0) : bar_col + 201] = 0
+    pixels[458:463, bar_col : bar_col + 200] = 255
+    bar = read(pixels)
+    assert (not bar.reason) is sure
+    if sure:
+        assert_read(bar, 20.0, 200.0, within_px=1.0)
+
+
+def test_strokes_of_a_unit_that_was_not_read_are_no_row_of_ticks():
+    """The six strokes of mm stand in nearly equal steps beside a figure that was read without them."""
+    line = Line(row_0=441, row_1=456, col_0=139, col_1=184, letter_px=14.0, regularity=2)
+    strokes = tuple((446, 458, 187 + 6 * place, 189 + 6 * place) for place in range(6))
+    ticks = replace(plain_bar((446, 458, 187, 219), 187.0, 217.0, 0.3, parts=strokes, doubt=""), kind="ticks")
+    pair = SimpleNamespace(ink=SimpleNamespace(on_panel=False), bar=ticks)
+    assert without_letters([pair], [line]) == []
+    assert without_letters([pair], [replace(line, col_0=39, col_1=84)]) == [pair]

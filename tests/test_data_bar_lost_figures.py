@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import label_check
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.label_point import Label, has_point, leaves_room
+from semwear.data_bar.label_point import Label, has_point, leaves_room, point_is_printed
 from semwear.data_bar.label_start import lost_start
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import Line
@@ -210,3 +210,17 @@ def test_a_label_that_is_clear_alone_and_with_the_picture_around_counts_twice(al
     label = replace(label, printed=replace(label.printed, reading=once))
     again = replace(reading("20 um", np.linspace(0.1, 0.9, 5)), probabilities=(around,) * 5)
     assert label_check._votes_of_both(label, again) == votes
+
+
+@pytest.mark.parametrize(("point", "seen"), [(190, True), (95, False)])
+def test_a_point_paler_than_its_figures_is_printed_and_a_bright_grain_is_none(point, seen):
+    """Figures of 217 on a picture of 60; a point of 2 px that reaches 190, or a grain of the picture of 95."""
+    label = printed("20.0 um", size=20)
+    plane = np.where(label.ink.plane > 128, 217, 60).astype(np.uint8)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans.ttf"), 20)
+    left, right = (20 + int(font.getlength("20.0 um"[:place])) for place in (2, 3))
+    plane[:, left + 1 : right - 1] = 60
+    foot = label.printed.line.row_0 + int(label.printed.line.letter_px) - 2
+    plane[foot : foot + 2, (left + right) // 2 - 1 : (left + right) // 2 + 1] = point
+    ink = Ink(plane=plane, mask=plane > 200, low=60.0, high=217.0, row_0=0, col_0=0, name="pale ink", cut_out=False)
+    assert point_is_printed(replace(label, ink=ink)) is seen

@@ -184,3 +184,27 @@ def test_ink_beyond_whose_outline_there_is_ink_again_is_the_inside_of_a_hollow_b
     walls = np.ones((8, 88), bool)
     walls[1:-1, 1:-1] = False
     assert is_inside_hollow(plane, walls, (16, 24, 16, 104)) is inside
+
+
+def test_a_dense_ruler_is_as_long_as_its_end_ticks_are_apart():
+    """Eleven ticks of 3 px 5.3 px apart on a line of 3 px: more than half of its columns hold one."""
+    pixels = picture()
+    pixels[450:453, 400:456] = 255
+    for place in range(11):
+        left, high = round(400 + 5.3 * place), 7 if place % 5 == 0 else 3
+        pixels[451 - high : 452 + high, left : left + 3] = 255
+    assert_read(read(pixels, "50 µm", 440, 470), 50.0, 53.0)
+
+
+@pytest.mark.parametrize(("rows", "sure"), [(1, True), (8, False)])
+def test_a_ragged_rim_is_nothing_joined_to_a_line_between_end_ticks(rows, sure):
+    """Bits of a row here and there, as coarsely stored colour leaves them, or marks as high as the end ticks."""
+    pixels = picture()
+    pixels[450:453, 200:400] = 255
+    pixels[446:457, [200, 201, 398, 399]] = 255
+    for col in np.random.default_rng(2).integers(210, 380, 14):
+        pixels[450 - rows : 450, col : col + 9] = 255
+    bar = read(pixels, "50 µm", 425, 430)
+    assert (not bar.reason) is sure
+    if sure:
+        assert_read(bar, 50.0, 198.0)

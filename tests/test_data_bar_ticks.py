@@ -142,3 +142,41 @@ def test_round_dots_that_mark_a_scale_are_a_row_of_ticks(side):
     bar = read(pixels, "300 µm", 418, 360)
     assert (bar.reason, bar.bar_um) == ("", 300.0)
     assert bar.bar_px == pytest.approx(210.0, abs=0.3)
+
+
+def row_of(heights: list[int], *, step: float, col: int = 60, wide: int = 3) -> np.ndarray:
+    """A dark strip below a picture, with ticks of those heights in one row, hung on their middle: (rows, cols) uint8."""
+    pixels = picture()
+    pixels[400:] = 20
+    for place, high in enumerate(heights):
+        left = round(col + step * place)
+        pixels[430 - high // 2 : 430 + (high + 1) // 2, left : left + wide] = 235
+    return pixels
+
+
+def test_a_letter_as_high_as_the_tall_ticks_of_a_row_hides_no_shorter_ones():
+    """Eleven ticks, the first, middle and last of 12 px, the others of 8; a capital I of 15 px far to the right on their foot."""
+    pixels = row_of([12 if place % 5 == 0 else 8 for place in range(11)], step=13.2)
+    pixels[421:436, 500:503] = 235
+    strip = pixels[400:]
+    bars = tick_rows(strip, pieces_of(strip > 128), shortest_px=20, burnt=False)
+    (bar,) = [bar for bar in bars if not bar.doubt]
+    assert (bar.length_px, len(bar.parts)) == (pytest.approx(132.0, abs=0.5), 11)
+
+
+@pytest.mark.parametrize(("ticks", "step"), [(6, 11.4), (11, 5.7)])
+def test_a_short_row_of_many_tall_ticks_is_a_scale(ticks, step):
+    """57 px in five and in ten steps between end ticks of 30 px: less than twice as long as high."""
+    pixels = row_of([30] + [20] * (ticks - 2) + [30], step=step, wide=1)
+    drawn_bars.assert_read(read(pixels, "10 µm", 420, 140), 10.0, 57.0)
+
+
+@pytest.mark.parametrize(("last", "sure"), [(14, True), (8, False)])
+def test_a_last_tick_beside_the_label_is_one_if_the_row_would_end_unlike_without_it(last, sure):
+    """Five steps of 49 px, the label's first figure 8 px behind the last tick and as high: four steps are printed, too."""
+    pixels = row_of([14, 8, 8, 8, 8, last], step=49, wide=2)
+    pixels = written(pixels, "100 µm", 419, 313, size=19)
+    bar = drawn_bars.read(pixels)
+    assert math.isnan(bar.bar_um) is not sure
+    if sure:
+        assert bar.bar_px == pytest.approx(245.0, abs=0.3)

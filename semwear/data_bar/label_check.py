@@ -32,8 +32,8 @@ WIDEST_PITCH = 1.15
 """Distance from one figure of a number to the next at most, in heights of a letter."""
 EDGE_BLANK, EDGE_PLACE = 0.5, 1.3
 """Blank at the picture's edge, and place of a label's first figure, in heights of a letter, up to which the edge may have cut one off."""
-ALIGNED_BLANK, ALIGNED = 0.3, 0.1
-"""Blank at the picture's edge before a label at least that begins with its bar, and how far they may differ, in heights of a letter."""
+ALIGNED_BLANK_PX, ALIGNED = 2, 0.1
+"""Blank columns at the picture's edge before a label at least that begins with its bar, and how far they may differ, in heights of a letter."""
 CLEAR_FIGURE, CLEAR_UNIT = 0.9, 0.7
 """Least probability of a figure, and of any letter, of a label that is clear both alone and with the picture around."""
 SURE_CHARACTER = 0.45
@@ -95,14 +95,14 @@ def _lost_before(label: Label, own: Line, bar_col: float) -> str:
 def _begins_with_bar(label: Label, bar_col: float) -> bool:
     """Tell whether a label near the picture's edge begins in the very column of its bar, with a blank before both.
 
-    The edge would have cut a figure before it in two, since figures are broader than that blank.
+    A figure that the edge cut off would have to end in the very blank between the edge and the bar, which is whole.
     """
     line, ink = label.printed.line, label.ink
     if not ink.cut_out:
         return False  # The picture may have ink anywhere.
     inked = np.flatnonzero(ink.mask[max(line.row_0, 0) : line.row_1].any(axis=0))
     blank = int(inked[0]) if len(inked) else 0
-    return blank >= ALIGNED_BLANK * line.letter_px and abs(blank - bar_col) <= max(1.0, ALIGNED * line.letter_px)
+    return blank >= ALIGNED_BLANK_PX and abs(blank - bar_col) <= max(1.0, ALIGNED * line.letter_px)
 
 
 def _read_again(label: Label, own: Line, around: Reading | None) -> list[Reading]:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from semwear.data_bar.ink import Ink, thickened
+from semwear.data_bar.label_start import half_ink
 from semwear.data_bar.labels import Length, places_of_figures
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.words import Printed
@@ -103,10 +104,8 @@ def point_is_printed(label: Label) -> bool:
     middle = _column(label, places[-1]) if places else line.col_0
     reach = int(np.ceil(0.6 * line.letter_px))
     part = ink.plane[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
-    if ink.cut_out:
-        inked = part > ink.low + 0.3 * (ink.high - ink.low)
-    else:
-        inked = ink.mask[max(line.row_0, 0) : line.row_1, max(int(middle) - reach, 0) : int(middle) + reach + 1]
+    # A small point is paler than the figures beside it, and the ground of a burnt label is the picture.
+    inked = part > (ink.low + 0.3 * (ink.high - ink.low) if ink.cut_out else half_ink(ink, line))
     foot, half = int(round(0.7 * line.letter_px)), int(0.5 * line.letter_px)
     return bool((inked[foot:].any(axis=0) & ~inked[:half].any(axis=0)).any())
 

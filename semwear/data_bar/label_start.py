@@ -94,7 +94,7 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     if ink.raw is None or ink.name.startswith("coloured"):
         return False
     raw, mask = ink.raw, ink.mask
-    level = LEFT_OUT_SHARE * 255 if ink.cut_out else _half_ink(ink, own)
+    level = LEFT_OUT_SHARE * 255 if ink.cut_out else half_ink(ink, own)
     tall = int(np.ceil(own.letter_px))
     near = own.col_0 - int(FARTHEST_FIGURE * tall)
     top, left = max(own.row_0 - tall, 0), max(near - int(1.3 * tall), 0)  # A bar that ends near by shows that it is longer.
@@ -111,7 +111,7 @@ def has_figure_before(ink: Ink, own: Line) -> bool:
     return bool((foot & (high >= 0.75 * tall) & (high <= 1.3 * tall) & (wide <= tall) & (area >= 0.8 * high)).any())
 
 
-def _half_ink(ink: Ink, own: Line) -> float:
+def half_ink(ink: Ink, own: Line) -> float:
     """Return the grey midway between the ink of a burnt label and the picture around it."""
     box = np.s_[own.row_0 : own.row_1, own.col_0 : own.col_1]
     part, mask = ink.plane[box], ink.mask[box]

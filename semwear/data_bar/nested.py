@@ -26,6 +26,8 @@ LONGER_SHARE = 0.01
 """Share of its length by which an outline may be longer than its bar without harm."""
 ASIDE_PX = 2.0
 """A shadow reaches farther beyond one end of a mark than beyond the other, by this much at least."""
+OFF_LINE, LETTER_GAP = 0.3, 0.6
+"""Rows that letters go above or below the line they belong to, and blank before them, in heights of a letter."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -99,11 +101,15 @@ def without_boxes(pairs: list[Pair]) -> list[Pair]:
 
 
 def without_letters(pairs: list[Pair], lines: list[Line]) -> list[Pair]:
-    """Return the pairs of burnt-in bars without rows of ticks that are letters ("mm") of a text read in any layer."""
+    """Return the pairs of burnt-in bars without rows of ticks that are letters ("mm") of a text read in any layer.
+
+    The text may be read up to its figures only, so that its unit follows it.
+    """
 
     def is_in(bar: Bar, line: Line) -> bool:
-        rows = line.row_0 - 2 <= bar.row_0 and bar.row_1 <= line.row_1 + 2
-        columns = line.col_0 - 2 <= bar.col_0 and bar.col_1 <= line.col_1 + 2
+        above, beyond = max(2, OFF_LINE * line.letter_px), max(2, LETTER_GAP * line.letter_px)
+        rows = line.row_0 - above <= bar.row_0 and bar.row_1 <= line.row_1 + above
+        columns = line.col_0 - 2 <= bar.col_0 <= line.col_1 + beyond
         return rows and columns and bar.col_1 - bar.col_0 <= MOST_LETTERS * line.letter_px
 
     return [

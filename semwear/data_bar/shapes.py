@@ -29,6 +29,7 @@ from semwear.data_bar.contours import (
 )
 from semwear.data_bar.dressed import halves_beside_box, without_heads, without_serifs
 from semwear.data_bar.pieces import Pieces, stretches_of
+from semwear.data_bar.tick_ends import TICK_INTERVALS
 from semwear.data_bar.two_tones import (
     INSIDE_HOLLOW,
     OTHER_TONE,
@@ -42,6 +43,8 @@ FULL = 0.96
 """Share of ink from which a row or column of a shape counts as full."""
 HIGHEST_SPECK_PX, SPECK_FREE_PX = 2, 6
 """Height of bits of the picture that may touch a line, and columns at either end that they must leave free."""
+RAGGED_PX, RAGGED_SHARE = 2, 0.95
+"""Rows, above and below together, by which the rim of a line is ragged where colour is stored coarsely, in most columns."""
 LOWEST_TICK = 0.25
 """Rows by which an end tick stands out at least, as a share of the line's thickness."""
 THICK_PX = 5
@@ -291,10 +294,13 @@ def _is_joined(beyond: np.ndarray, left: int, right: int, *, pointed: bool, burn
     if left or right:
         inner = beyond[left : width - right]
         tallest = max(beyond[: max(left, 1)].max(), beyond[width - max(right, 1) :].max())
-        joined = len(inner) and ((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner))
-        return bool(joined)
+        if not len(inner) or (left and right and (_is_ragged(inner, tallest) or _is_ruler(inner, tallest))):
+            return False
+        return bool((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner))
     if not beyond.any() or (burnt and _only_specks(beyond)):
         return False
+    if beyond.max() <= 1 and not _at_ends(beyond).any():
+        return False  # A ragged rim that leaves both ends as they are.
     reach = np.flatnonzero(beyond > 0)
     heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
     return bool(not heads.all() or not pointed)
@@ -306,10 +312,27 @@ def _is_stepped(piece: np.ndarray, left: int, right: int) -> bool:
     return has_even_steps(blocks, fewest=2)
 
 
+def _is_ragged(inner: np.ndarray, tallest: int) -> bool:
+    """Tell whether what rises from a line between its end ticks is low beside them: a ragged rim, no ticks of its own."""
+    return bool(np.quantile(inner, RAGGED_SHARE) <= RAGGED_PX and inner.max() <= tallest / 2)
+
+
+def _is_ruler(inner: np.ndarray, tallest: int) -> bool:
+    """Tell whether what rises from a line between its end ticks are ticks of one width in equal steps, however closely they stand."""
+    ticks = stretches_of(inner > 0)
+    if len(ticks) + 1 not in TICK_INTERVALS or inner.max() > tallest:
+        return False
+    steps = np.diff(ticks.mean(axis=1))
+    return bool(len(steps) and np.ptp(ticks[:, 1] - ticks[:, 0]) <= 1 and np.ptp(steps) <= 2)
+
+
+def _at_ends(beyond: np.ndarray) -> np.ndarray:
+    return np.concatenate([beyond[:SPECK_FREE_PX], beyond[-SPECK_FREE_PX:]])
+
+
 def _only_specks(beyond: np.ndarray) -> bool:
     """Tell whether what rises from a line over the picture is a few low bits of it, none of them near an end."""
-    ends = np.concatenate([beyond[:SPECK_FREE_PX], beyond[-SPECK_FREE_PX:]])
-    return bool(beyond.max() <= HIGHEST_SPECK_PX and not ends.any() and (beyond > 0).mean() <= 0.1)
+    return bool(beyond.max() <= HIGHEST_SPECK_PX and not _at_ends(beyond).any() and (beyond > 0).mean() <= 0.1)
 
 
 def _inner_ticks(line: _Line, full_line: Box, first: int, last: int) -> list[Box]:

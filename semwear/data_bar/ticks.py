@@ -4,6 +4,7 @@ A row that lost a tick at its end would give a wrong scale, so that ticks are lo
 numbers of intervals that instruments print are accepted.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -19,8 +20,9 @@ HIDDEN_LEVEL, OUTLINE_LEVEL = 150.0, 110.0
 """Grey of the plane around outlined ink from which a tick may have been left out, and of its outline at most."""
 LEAST_HIDDEN_CONTRAST = 40.0
 """Grey by which a tick without an outline stands out from a picture of nearly its own tone."""
-LEAST_FLATNESS = 2.0
-"""Length of a row of ticks over their height: strokes of a few letters are shorter."""
+LEAST_FLATNESS, LEAST_FLATNESS_OF_MANY = 2.0, 1.5
+"""Length of a row of ticks over their height: strokes of a few letters are shorter, and no word has many in equal steps."""
+MANY_INTERVALS = 5
 DOT_HEIGHT = 1.2
 """Height over width up to which a mark is a dot."""
 LEAST_DOT_AREA = 0.5
@@ -72,7 +74,8 @@ def tick_rows(
         members = np.flatnonzero(alike)
         if len(members) < LEAST_TICKS:
             continue
-        if any(bar.row_0 - 1 <= top[index] <= bar.row_1 and bar.col_0 <= left[index] <= bar.col_1 for bar in found):
+        here = [bar for bar in found if bar.row_0 - 1 <= top[index] <= bar.row_1 and bar.col_0 <= left[index] <= bar.col_1]
+        if any(not bar.doubt for bar in here):
             continue
         shared = (int(top[members].max()), int(foot[members].min()))
         if shared[1] - shared[0] < (1 if dots else 2) or (dots and len(members) < LEAST_DOTS):
@@ -83,9 +86,17 @@ def tick_rows(
         )
         if bar is not None and around is not None and not burnt and not bar.doubt and _goes_on(around, pieces, bar):
             bar = replace(bar, doubt="a tick beyond its end may be hidden")
-        if bar is not None and all(bar.box != other.box for other in found):
-            found.append(bar)
+        if bar is None or (here and not all(_has_more_ticks(bar, other) for other in here)):
+            continue
+        if all(bar.box != other.box for other in found if other not in here):
+            found = [other for other in found if other not in here] + [bar]
     return found
+
+
+def _has_more_ticks(bar: Bar, other: Bar) -> bool:
+    """Tell whether a row is a doubtful one with the shorter ticks between its own: a letter as high hung them otherwise."""
+    ends = abs(bar.start_px - other.start_px) <= 1 and abs(bar.stop_px - other.stop_px) <= 1
+    return ends and len(bar.parts) > len(other.parts)
 
 
 def _spaced(
@@ -149,14 +160,16 @@ def _spaced(
                     break
                 doubt = "a tick at its end isn't sure"
             first, last = (place, last) if direction < 0 else (first, place)
-    first, last, figure = _without_figure(pieces, (first, last), offset, step, wide, tall)
+    def high(place: int) -> int:
+        return _height(plane, offset + step * place, wide, shared, level)
+
+    first, last, figure = _without_figure(pieces, (first, last), offset, step, wide, tall, high)
     doubt = doubt or figure
     may_hide = counted(hides, first, -1) + counted(hides, last, 1)
     if last - first in TICK_INTERVALS and last - first + may_hide >= next_number(last - first):
         doubt = "the picture may hide a tick beyond its end"
     contrast = [seen(place) for place in range(first, last + 1)]
-    heights = [_height(plane, offset + step * place, wide, shared, level) for place in range(first, last + 1)]
-    if abs(heights[0] - heights[-1]) > max(2, 0.25 * max(heights[0], heights[-1])):
+    if not _are_as_high(high(first), high(last)):
         doubt = doubt or "its end ticks differ"
     inside = (centres >= offset + step * first - 1) & (centres <= offset + step * last + 1)
     off_grid = np.abs((centres - offset) / step - np.round((centres - offset) / step)) * step > 1.5
@@ -173,7 +186,8 @@ def _spaced(
     if tall[1] - tall[0] < BLOCK_HEIGHT * wide and abs(step - 2 * wide) <= 1:
         doubt = doubt or "its ticks may be the blocks of a bar"
     intervals = last - first
-    if intervals * step < max(shortest, LEAST_FLATNESS * (tall[1] - tall[0])) or intervals < 2:
+    flatness = LEAST_FLATNESS if burnt or intervals < MANY_INTERVALS else LEAST_FLATNESS_OF_MANY
+    if intervals * step < max(shortest, flatness * (tall[1] - tall[0])) or intervals < 2:
         return None
     unseen = min(contrast) < 0.3 * level and len(best) < NEARLY_ALL * (intervals + 1)
     if unseen or len(best) < 0.6 * (intervals + 1):
@@ -202,12 +216,22 @@ def _spaced(
     )
 
 
+def _are_as_high(one: int, other: int) -> bool:
+    return abs(one - other) <= max(2, 0.25 * max(one, other))
+
+
 def _without_figure(
-    pieces: Pieces, ends: tuple[int, int], offset: float, step: float, wide: int, rows: tuple[int, int]
+    pieces: Pieces,
+    ends: tuple[int, int],
+    offset: float,
+    step: float,
+    wide: int,
+    rows: tuple[int, int],
+    high: Callable[[int], int],
 ) -> tuple[int, int, str]:
     """Return the first and last place of a row without a stroke of a word that follows it, and a doubt or "".
 
-    The label may begin where a further tick would stand; without it the row must be whole.
+    The label may begin where a further tick would stand; without it the row must be whole. high: rows of the tick at a place.
     """
     first, last = ends
 
@@ -218,7 +242,8 @@ def _without_figure(
         return first, last, ""
     shorter = (first + 1, last) if worded(first) else (first, last - 1)
     if last - first in TICK_INTERVALS:
-        return first, last, "its last tick may be a figure"
+        alike = _are_as_high(high(first), high(last)) and not _are_as_high(high(shorter[0]), high(shorter[1]))
+        return first, last, "" if alike else "its last tick may be a figure"  # A row without it would have ends that differ.
     return (first, last, "") if worded(shorter[0]) or worded(shorter[1]) else (*shorter, "")
 
 
