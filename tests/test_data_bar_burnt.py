@@ -192,6 +192,18 @@ def test_a_strip_that_a_label_as_high_as_it_is_cuts_apart_is_one_panel():
     assert (panel.row_0, panel.row_1, panel.col_0, panel.col_1) == (456, 480, 0, 640)
 
 
+def test_a_box_that_marks_at_its_middle_part_into_two_overlapping_halves_is_one_panel():
+    """The left half reaches above the label to column 470, the right one below it from column 445 on."""
+    pixels = picture(60)
+    pixels[400:448, 300:600] = 9
+    spots = np.random.default_rng(1).integers(20, 60, (48, 4))
+    pixels[412:448, 440:444] = spots[:36]
+    pixels[400:414, 470:474] = spots[:14]
+    pixels[410:414, 440:474] = spots[:34].T
+    (panel,) = find_panels(pixels)
+    assert (panel.row_0, panel.row_1, panel.col_0, panel.col_1) == (400, 448, 300, 600)
+
+
 def paired(box: tuple[int, int, int, int], name: str, *, doubt: str = "") -> Pair:
     """A burnt-in bar of the given box, with nothing else that counts here."""
     ink = Ink(

@@ -107,3 +107,10 @@ def test_three_figures_after_a_point_may_be_thousands():
 def test_figures_of_an_image_or_a_date_are_no_magnification(text, magnification):
     """A number is parted in groups of three by a blank (ISO 80000-1, 7.3.1); the groups of a date are of two figures."""
     assert facts_in([text], []).magnification == pytest.approx(magnification, nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "magnification"), [("P.C. 24 609 X4905 10 kV", math.nan), ("10 kV X4905", 4905.0), ("609 X 10 kV", 609.0)]
+)
+def test_an_x_between_two_numbers_belongs_to_neither_for_sure(text, magnification):
+    assert facts_in([text], []).magnification == pytest.approx(magnification, nan_ok=True)

@@ -43,6 +43,8 @@ _MAGNIFICATIONS = (
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
+_LEANING = re.compile(r"(?<=\d)\s+([x×])(?=\d)", re.IGNORECASE)
+"""Such an x read without the blank behind it ("609 X4905")."""
 """An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _STAGE = re.compile(r"(?<![a-z])x\s*[=:]?\s*[-+−–]?\s*\d+(?:[.,]\d+)?\s*(?:[nµum]m)?\s*[,;/]?\s*y(?=\s*[=:]?\s*[-+−–]?\s*\d)", re.IGNORECASE)
 """The first of a stage's two coordinates ("X 19.98 Y 26.94 mm"), which is no magnification."""
@@ -210,7 +212,7 @@ def facts_in(texts, pairs) -> Facts:
     kvs = {_decimal(match) for text in texts for match in _KV.findall(text)}
     magnifications, fields, pixels, detectors = set(), set(), set(), []
     for text in texts:
-        text = _STAGE.sub("; y", text)
+        text = _LEANING.sub(r" \1 ", _STAGE.sub("; y", text))
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
             # No magnification is printed with a nought before other figures: one of them was misread. "10.000" is 10 or 10 000.

@@ -106,8 +106,11 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         elif one_tone:
             unsure.append(cell)
     cells = [_widened(grey, cell) for cell in cells]
-    wide = [cell for cell in cells if cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols]
-    cells += [cell for cell in unsure if any(_is_cut_off(cell, other) for other in wide)]
+
+    def shows_its_rest(cell: Panel, other: Panel) -> bool:
+        return (cell.col_1 - cell.col_0 >= LONG_CELL_SHARE * cols or _adjoin(cell, other)) and _is_cut_off(other, cell)
+
+    cells += [cell for cell in unsure if any(shows_its_rest(other, cell) for other in cells)]
     cells += [strip for strip in _strips_by_rows(grey) if not any(_holds(cell, strip) for cell in cells)]
     panels = _joined(grey, cells)
     panels = [_framed(grey, _past_bar(grey, panel)) for panel in panels]
@@ -315,7 +318,7 @@ def _in_level(one: Panel, other: Panel) -> bool:
 
 
 def _is_cut_off(cell: Panel, other: Panel) -> bool:
-    """Tell whether a cell is the rest of a strip that letters as high as the strip cut off the other one."""
+    """Tell whether a cell is the rest of a strip or box that letters as high as it cut off the other one."""
     rows = max(abs(cell.row_0 - other.row_0), abs(cell.row_1 - other.row_1))
     return rows <= 1 and abs(cell.grey - other.grey) <= 1
 
