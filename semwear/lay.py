@@ -5,6 +5,9 @@ Straight parallel grooves put their power into a narrow ridge of the spectrum, a
 level that non-directional texture, graphite and noise share. A direction is a lay only if its peak is high, narrow and
 seen in several parts of the field; two lays are taken, and with no stroke stated both are needed.
 
+Marks along the stroke are as straight, and stains and flakes hide lays in the spectrum. Where a network has found the grooves,
+their own directions (semwear.groove_directions) come first; the spectrum then adds a second lay that only few grooves back.
+
 The hone angle is the included angle between the lays that is bisected by the direction ACROSS the stroke (on a liner
 the circumference). Two lays have two bisectors, and which of them is the stroke can't be read off two directions alone.
 With no stroke stated it is decided in this order, and flagged ``stroke from lays`` in every case:
@@ -24,6 +27,7 @@ import cv2
 import numpy as np
 
 if TYPE_CHECKING:
+    from semwear.groove_directions import GrooveDirections
     from semwear.prepare import PreparedField
 
 WORKING_SIDE_PX = 640
@@ -56,6 +60,8 @@ ACROSS_CLEARANCE_DEG = 8.0
 """A lay that stands alone and runs this nearly across the stroke is not a hone lay."""
 ASYMMETRY_MAX_DEG = 10.0
 """Largest angle between the stated stroke and the bisector of a pair of lays."""
+SAME_LAY_DEG = 5.0
+"""Directions nearer to each other than this are the same lay, seen in the picture and by its grooves."""
 STROKE_MARK_NARROWNESS = 1.5
 """Narrowness of the rose at a bisector from which marks along it count as evidence of the stroke."""
 
@@ -64,13 +70,12 @@ STROKE_MARK_NARROWNESS = 1.5
 class Lays:
     """Directions of the hone lays of one field.
 
-    directions_deg: none, one or two directions in [0, 180), strongest first; strengths: height of each peak in the rose
-    in multiples of its median; hone_angle_deg: included angle between the two lays, bisected by the direction across the
-    stroke, or nan; stroke_deg: stroke used, or nan; stroke_source: ``given``, ``bisector of the lays`` or empty; flags.
+    directions_deg: none, one or two directions in [0, 180), strongest first; hone_angle_deg: included angle between the two
+    lays, bisected by the direction across the stroke, or nan; stroke_deg: stroke used, or nan; stroke_source: ``given``,
+    ``bisector of the lays`` or empty; flags.
     """
 
     directions_deg: tuple[float, ...]
-    strengths: tuple[float, ...]
     hone_angle_deg: float
     stroke_deg: float
     stroke_source: str
@@ -230,12 +235,16 @@ def _stroke_from_lays(first_deg: float, second_deg: float, rose: np.ndarray) -> 
     return acute if narrowness[0] >= max(STROKE_MARK_NARROWNESS, narrowness[1]) else obtuse
 
 
-def find_lays(prepared: PreparedField, *, stroke_deg: float | None = None) -> Lays:
+def find_lays(
+    prepared: PreparedField, *, stroke_deg: float | None = None, grooves: GrooveDirections | None = None, run: bool = True
+) -> Lays:
     """Return the lay directions of a field, its hone angle and its stroke.
 
     stroke_deg: direction of the stroke, degrees in [0, 180) anticlockwise from the picture's rows, or None to take it
     from the lays. With a stroke stated one lay suffices (flag ``one lay only``); without one, a single direction can't
     be told from scratches along the stroke and counts as none. No lay gives empty tuples and ``no lay found``.
+    grooves: directions of the grooves where a network has found them; they come before what the picture shows. run: whether
+    the ring may have run there and left marks that the picture shows like a lay.
     Raises ValueError for a stroke that isn't a finite number.
     """
     if stroke_deg is not None:
@@ -249,16 +258,35 @@ def find_lays(prepared: PreparedField, *, stroke_deg: float | None = None) -> La
     peaks = _peaks(rose)
     if peaks:
         peaks = _widespread(peaks, _quarter_roses(reduced, share))
-    if stroke_deg is None:
-        return _lays_without_stroke(peaks, rose)
-    return _lays_about_stroke(peaks, stroke_deg, rose)
+    seen = _lays_without_stroke(peaks, rose) if stroke_deg is None else _lays_about_stroke(peaks, stroke_deg, rose)
+    return seen if grooves is None or not grooves.lays else _lays_of_grooves(grooves, seen, stroke_deg, rose, run)
+
+
+def _lays_of_grooves(
+    grooves: GrooveDirections, seen: Lays, stroke_deg: float | None, rose: np.ndarray, run: bool
+) -> Lays:
+    """Take the pair of lays that the grooves show; else the pair seen in the picture if one of its lays is the grooves'
+    strongest and the other can be no mark of the ring; else the one lay of the grooves."""
+    lays = list(grooves.lays)
+    if stroke_deg is not None:
+        lays = [lay for lay in lays if abs(direction_difference(lay[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
+        pair = max(_pairs_about(lays, stroke_deg), key=_weaker_first, default=None)
+    else:
+        pair = _strongest_pair(lays)
+    if pair is not None and stroke_deg is None:
+        return _pair(*pair, _stroke_from_lays(pair[0][0], pair[1][0], rose), "bisector of the lays", ("stroke from lays",))
+    if pair is not None:
+        return _pair(*pair, stroke_deg, "given", ())
+    others = [lay for lay in seen.directions_deg if lays and abs(direction_difference(lay, lays[0][0])) > SAME_LAY_DEG]
+    if len(seen.directions_deg) == 2 and len(others) == 1 and (not run or grooves.backs(others[0])):
+        return seen
+    return _no_lays(None) if stroke_deg is None else _lone(lays, stroke_deg)
 
 
 def _no_lays(stroke_deg: float | None) -> Lays:
     """Return the empty result."""
     return Lays(
         directions_deg=(),
-        strengths=(),
         hone_angle_deg=float("nan"),
         stroke_deg=float("nan") if stroke_deg is None else stroke_deg,
         stroke_source="" if stroke_deg is None else "given",
@@ -270,7 +298,6 @@ def _pair(first, second, stroke_deg: float, source: str, flags: tuple[str, ...])
     """Return the result for two lays."""
     return Lays(
         directions_deg=(first[0], second[0]),
-        strengths=(first[1], second[1]),
         hone_angle_deg=hone_angle(first[0], second[0], stroke_deg),
         stroke_deg=stroke_deg,
         stroke_source=source,
@@ -278,19 +305,38 @@ def _pair(first, second, stroke_deg: float, source: str, flags: tuple[str, ...])
     )
 
 
-def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
-    """Take the strongest pair of peaks, leaving out a peak that bisects the others (marks along the stroke)."""
+def _strongest_pair(peaks):
+    """Return the two strongest of the peaks, strongest first, without one that bisects two others; None for no honed surface."""
     # Two lays and marks along the stroke make three narrow directions; more of like height is not a honed surface.
     if len(peaks) < 2 or (len(peaks) > 3 and peaks[3][1] > 0.5 * peaks[1][1]):
-        return _no_lays(None)
-    chosen = peaks[:2]
+        return None
     for first, second in combinations(peaks[:3], 2):
         third = [peak for peak in peaks[:3] if peak not in (first, second)]
         bisectors = _bisectors(first[0], second[0])
         if third and min(abs(direction_difference(third[0][0], bisector)) for bisector in bisectors) <= 3.0:
-            chosen = [first, second]
-            break
-    if max(_seen_near(rose, direction)[1] for direction, _ in chosen) < CLEAR_NARROWNESS_MIN:
+            return first, second
+    return tuple(peaks[:2])
+
+
+def _pairs_about(peaks, stroke_deg: float):
+    """Return the pairs of peaks that a stroke bisects."""
+    return [
+        pair
+        for pair in combinations(peaks, 2)
+        if min(abs(direction_difference(stroke_deg, bisector)) for bisector in _bisectors(pair[0][0], pair[1][0]))
+        <= ASYMMETRY_MAX_DEG
+    ]
+
+
+def _weaker_first(pair) -> float:
+    """Order pairs by their weaker peak, then by the other."""
+    return pair[1][1] + 0.1 * pair[0][1]
+
+
+def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
+    """Take the strongest pair of peaks, leaving out a peak that bisects the others (marks along the stroke)."""
+    chosen = _strongest_pair(peaks)
+    if chosen is None or max(_seen_near(rose, direction)[1] for direction, _ in chosen) < CLEAR_NARROWNESS_MIN:
         return _no_lays(None)
     stroke = _stroke_from_lays(chosen[0][0], chosen[1][0], rose)
     return _pair(*chosen, stroke, "bisector of the lays", ("stroke from lays",))
@@ -316,29 +362,25 @@ def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
     peaks = [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
     pairs = [
         pair
-        for pair in combinations(peaks, 2)
-        if min(abs(direction_difference(stroke_deg, bisector)) for bisector in _bisectors(pair[0][0], pair[1][0]))
-        <= ASYMMETRY_MAX_DEG
-        and max(_seen_near(rose, direction)[1] for direction, _ in pair) >= CLEAR_NARROWNESS_MIN
+        for pair in _pairs_about(peaks, stroke_deg)
+        if max(_seen_near(rose, direction)[1] for direction, _ in pair) >= CLEAR_NARROWNESS_MIN
     ]
     if pairs:
-        first, second = max(pairs, key=lambda pair: pair[1][1] + 0.1 * pair[0][1])
-        return _pair(first, second, stroke_deg, "given", ())
+        return _pair(*max(pairs, key=_weaker_first), stroke_deg, "given", ())
     for first in peaks:
         second = _mirrored(first[0], stroke_deg, rose)
         if second and _seen_near(rose, first[0])[1] >= CLEAR_NARROWNESS_MIN:
             return _pair(first, second, stroke_deg, "given", ())
-    lone = [
-        peak
-        for peak in peaks
-        if abs(direction_difference(peak[0], stroke_deg + 90.0)) > ACROSS_CLEARANCE_DEG
-        and _seen_near(rose, peak[0])[1] >= CLEAR_NARROWNESS_MIN
-    ]
+    return _lone([peak for peak in peaks if _seen_near(rose, peak[0])[1] >= CLEAR_NARROWNESS_MIN], stroke_deg)
+
+
+def _lone(peaks, stroke_deg: float) -> Lays:
+    """Return the strongest of the peaks that doesn't run across the stroke as the only lay."""
+    lone = [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg + 90.0)) > ACROSS_CLEARANCE_DEG]
     if not lone:
         return _no_lays(stroke_deg)
     return Lays(
         directions_deg=(lone[0][0],),
-        strengths=(lone[0][1],),
         hone_angle_deg=float("nan"),
         stroke_deg=stroke_deg,
         stroke_source="given",

@@ -16,8 +16,6 @@ from semwear.errors import SemwearError
 from semwear.measure import FieldStates, empty_row, measure_field
 from semwear.plan import PlannedField
 
-FOOTPRINT_SPREAD_MIN = 0.02
-"""Least standard deviation of the probability of a groove over a field for lays to be looked for in it."""
 LOOKS = (1, 2, 4)
 """How often the network may look at a field, once a look: as it is, turned by half a turn, and both mirror images."""
 
@@ -174,26 +172,16 @@ def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldSt
 
 
 def lays_of(prepared, scores, *, stroke_deg: float | None = None):
-    """Return the lays seen in the picture, or where none is seen there, in the network's probability of a groove.
-
-    Fine marks along the lays tell them from few grooves, so that the picture itself comes first; stains and flakes hide
-    them in it now and then, and not in the footprint of the grooves.
-    """
+    """Return the lays that the network's grooves and the picture show; in a field unlike the training fields the picture alone."""
+    from semwear.groove_directions import groove_directions
     from semwear.lay import find_lays
 
-    lays = find_lays(prepared, stroke_deg=stroke_deg)
-    assessed = scores.assessed_working
-    if lays.directions_deg or not assessed.any():
-        return lays
-    footprint = scores.probabilities[1] + scores.probabilities[2]
-    inside = footprint[assessed]
-    spread = float(inside.std())
-    if spread < FOOTPRINT_SPREAD_MIN:
-        return lays
-    seen = replace(
-        prepared, image=(footprint - inside.mean()) / spread, assessed=assessed, pixel_size_um=scores.working_pixel_size_um
-    )
-    return find_lays(seen, stroke_deg=stroke_deg)
+    grooves = None
+    if scores.distance <= 1:
+        footprint = scores.probabilities[1] + scores.probabilities[2]
+        grooves = groove_directions(footprint, scores.assessed_working, scores.working_pixel_size_um)
+    run = any(region["worn_probability"] >= 0.5 for region in scores.regions)
+    return find_lays(prepared, stroke_deg=stroke_deg, grooves=grooves, run=run)
 
 
 def by_network(prepared, lays, scores) -> FieldStates:

@@ -178,7 +178,7 @@ def test_lays_hidden_in_the_picture_are_found_in_the_footprint_of_the_grooves():
 
     def scores(valley):
         return SimpleNamespace(
-            probabilities=np.stack([1 - valley, valley, zero, zero]), assessed_working=prepared.assessed,
+            probabilities=np.stack([1 - valley, valley, zero, zero]), assessed_working=prepared.assessed, regions=(), distance=0.5,
             working_pixel_size_um=0.5,
         )  # fmt: skip
 

@@ -26,7 +26,7 @@ BINS = 15
 @dataclass(frozen=True, kw_only=True)
 class KnownField:
     """A prepared field with its true states: codes (rows, cols) uint8 on the picture's own grid, worn (rows, cols) uint8
-    0, 1 or 255 (unknown); stroke_deg where its plan states it; source: the folder of its labels, "" for a drawn one."""
+    0, 1 or 255 (unknown); stroke_deg where its plan states it; source: the folder of its labels or its maker, "" for the package's own simulator."""
 
     name: str
     group: str

@@ -23,7 +23,7 @@ import several_gpus
 import torch
 from curves import draw_learning_curves
 from evaluation import evaluate, known_from_labels, model_predictor
-from fields import CALIBRATION_SEED, RETEST_SEED, simulated_fields
+from fields import CALIBRATION_SEED, RETEST_SEED, maker_fields, simulated_fields
 from finish import finish, write_card
 from loop import Store, Trainer, shard_feeder, shard_validation
 from make_shards import make_sample
@@ -161,7 +161,10 @@ def main() -> None:
     known = known_from_labels(held_out)
     calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
     calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
-    calibration += known_from_labels(training) if fine_tuned else []
+    if fine_tuned:
+        calibration += known_from_labels(training)
+    elif not given.quick:
+        calibration += maker_fields(*(settings["calibration"][key] for key in ("makers", "fields_each")), CALIBRATION_SEED)
     facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
         "seed": given.seed, "steps": trainer.figures.get("step"), "batch": plan["batch"] * processes, "samples": len(store),
         "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
