@@ -60,6 +60,8 @@ ACROSS_CLEARANCE_DEG = 8.0
 """A lay that stands alone and runs this nearly across the stroke is not a hone lay."""
 ASYMMETRY_MAX_DEG = 10.0
 """Largest angle between the stated stroke and the bisector of a pair of lays."""
+SHARPER_WITHIN_DEG = 2.0
+"""A peak of the picture nearer than this to a lay of the grooves is that lay."""
 SAME_LAY_DEG = 5.0
 """Directions nearer to each other than this are the same lay, seen in the picture and by its grooves."""
 STROKE_MARK_NARROWNESS = 1.5
@@ -267,7 +269,7 @@ def _lays_of_grooves(
 ) -> Lays:
     """Take the pair of lays that the grooves show; else the pair seen in the picture if one of its lays is the grooves'
     strongest and the other can be no mark of the ring; else the one lay of the grooves."""
-    lays = list(grooves.lays)
+    lays = [(_sharpened(direction, rose), share) for direction, share in grooves.lays]
     if stroke_deg is not None:
         lays = [lay for lay in lays if abs(direction_difference(lay[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
         pair = max(_pairs_about(lays, stroke_deg), key=_weaker_first, default=None)
@@ -281,6 +283,16 @@ def _lays_of_grooves(
     if len(seen.directions_deg) == 2 and len(others) == 1 and (not run or grooves.backs(others[0])):
         return seen
     return _no_lays(None) if stroke_deg is None else _lone(lays, stroke_deg)
+
+
+def _sharpened(direction_deg: float, rose: np.ndarray) -> float:
+    """Return the peak that the picture has near a lay of the grooves, which many fine marks make the sharper, or the lay itself."""
+    reach = round(SHARPER_WITHIN_DEG * BINS_PER_DEGREE)
+    near = (round(direction_deg * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
+    index = int(near[np.argmax(rose[near])])
+    tall = rose[index] >= PART_HEIGHT_MIN and rose[index] >= PART_NARROWNESS_MIN * _beside(rose, index)
+    top = rose[index] >= max(rose[index - 1], rose[(index + 1) % rose.size])
+    return _peak_direction(rose, index) if tall and top else direction_deg
 
 
 def _no_lays(stroke_deg: float | None) -> Lays:
