@@ -358,15 +358,12 @@ def said(pair: Pair) -> str:
 
 
 def _stated_sizes(facts: Facts, widths_px: tuple[int, ...]) -> list[tuple[str, list[float]]]:
-    """Return what is printed about the size of a pixel: its name, and the sizes in µm that it may mean.
-
-    A field so wide that no micrograph has such pixels was misread: its unit lost the micro sign.
-    """
+    """Return what is printed about the size of a pixel: its name, and the sizes in µm that it may mean."""
     stated = [
         ("the printed pixel size", [facts.pixel_size_um]),
         ("the printed field width", [facts.field_width_um / width for width in widths_px]),
     ]
-    return [(name, sizes) for name, sizes in stated if min(sizes) <= PIXEL_SIZES_UM[1]]
+    return [(name, sizes) for name, sizes in stated if not math.isnan(sizes[0])]
 
 
 def _fits_closely(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> bool:
