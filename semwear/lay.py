@@ -180,6 +180,18 @@ def _seen_near(rose: np.ndarray, direction_deg: float, tolerance_deg: float = 2.
     return float(rose[best]), float(rose[best]) / _beside(rose, best)
 
 
+def _top_near(
+    rose: np.ndarray, direction_deg: float, tolerance_deg: float, height_min: float, narrowness_min: float
+) -> int | None:
+    """Return the entry of the rose's highest point near a direction, or None where that is low, broad or another peak's flank."""
+    reach = round(tolerance_deg * BINS_PER_DEGREE)
+    near = (round(direction_deg * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
+    index = int(near[np.argmax(rose[near])])
+    if rose[index] < height_min or rose[index] < narrowness_min * _beside(rose, index):
+        return None
+    return None if rose[index] < max(rose[index - 1], rose[(index + 1) % rose.size]) else index
+
+
 def _peak_direction(rose: np.ndarray, index: int) -> float:
     """Return the direction of a peak as the centroid of its upper half within 2.5°, degrees in [0, 180)."""
     reach = round(2.5 * BINS_PER_DEGREE)
@@ -287,12 +299,8 @@ def _lays_of_grooves(
 
 def _sharpened(direction_deg: float, rose: np.ndarray) -> float:
     """Return the peak that the picture has near a lay of the grooves, which many fine marks make the sharper, or the lay itself."""
-    reach = round(SHARPER_WITHIN_DEG * BINS_PER_DEGREE)
-    near = (round(direction_deg * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
-    index = int(near[np.argmax(rose[near])])
-    tall = rose[index] >= PART_HEIGHT_MIN and rose[index] >= PART_NARROWNESS_MIN * _beside(rose, index)
-    top = rose[index] >= max(rose[index - 1], rose[(index + 1) % rose.size])
-    return _peak_direction(rose, index) if tall and top else direction_deg
+    index = _top_near(rose, direction_deg, SHARPER_WITHIN_DEG, PART_HEIGHT_MIN, PART_NARROWNESS_MIN)
+    return direction_deg if index is None else _peak_direction(rose, index)
 
 
 def _no_lays(stroke_deg: float | None) -> Lays:
@@ -359,14 +367,8 @@ def _mirrored(first_deg: float, stroke_deg: float, rose: np.ndarray) -> tuple[fl
     mirror = (2.0 * stroke_deg - first_deg) % 180.0
     if abs(direction_difference(mirror, first_deg)) < 2 * STROKE_CLEARANCE_DEG:
         return None
-    reach = round(MIRROR_TOLERANCE_DEG * BINS_PER_DEGREE)
-    near = (round(mirror * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
-    index = int(near[np.argmax(rose[near])])
-    if rose[index] < MIRROR_HEIGHT_MIN or rose[index] < MIRROR_NARROWNESS_MIN * _beside(rose, index):
-        return None
-    if rose[index] < max(rose[index - 1], rose[(index + 1) % rose.size]):
-        return None  # the flank of another peak
-    return _peak_direction(rose, index), float(rose[index])
+    index = _top_near(rose, mirror, MIRROR_TOLERANCE_DEG, MIRROR_HEIGHT_MIN, MIRROR_NARROWNESS_MIN)
+    return None if index is None else (_peak_direction(rose, index), float(rose[index]))
 
 
 def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
