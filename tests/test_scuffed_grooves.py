@@ -14,7 +14,7 @@ from semwear.scuffed_grooves import without_scuffed_grooves
 SHAPE = (420, 560)  # not square, so that a swapped axis can't pass
 PIXEL_UM = 0.8
 LAYS = Lays(
-    directions_deg=(27.0, 147.0), strengths=(5.0, 4.0), hone_angle_deg=60.0, stroke_deg=87.0,
+    directions_deg=(27.0, 147.0), hone_angle_deg=60.0, stroke_deg=87.0,
     stroke_source="given", flags=(),
 )  # fmt: skip
 
@@ -67,6 +67,6 @@ def test_without_a_stated_stroke_or_with_a_lay_near_it_nothing_is_changed():
 
 
 def test_a_single_lay_is_enough():
-    single = replace(LAYS, directions_deg=(27.0,), strengths=(5.0,), hone_angle_deg=float("nan"))
+    single = replace(LAYS, directions_deg=(27.0,), hone_angle_deg=float("nan"))
     found = without_scuffed_grooves(scuffed(band(27.0)), likeliest(1), single, PIXEL_UM)
     assert not (found == 3).any()

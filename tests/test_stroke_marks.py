@@ -15,7 +15,7 @@ SHAPE = (420, 560)  # not square, so that a swapped axis can't pass
 PIXEL_UM = 0.8
 STROKE_DEG = 87.0
 LAYS = Lays(
-    directions_deg=(27.0, 147.0), strengths=(5.0, 4.0), hone_angle_deg=60.0, stroke_deg=STROKE_DEG,
+    directions_deg=(27.0, 147.0), hone_angle_deg=60.0, stroke_deg=STROKE_DEG,
     stroke_source="given", flags=(),
 )  # fmt: skip
 
