@@ -114,3 +114,9 @@ def test_figures_of_an_image_or_a_date_are_no_magnification(text, magnification)
 )
 def test_an_x_between_two_numbers_belongs_to_neither_for_sure(text, magnification):
     assert facts_in([text], []).magnification == pytest.approx(magnification, nan_ok=True)
+
+
+def test_a_field_width_that_begins_with_noughts_was_misread():
+    assert math.isnan(facts_in(["Field 001 um  SEI"], []).field_width_um)
+    assert facts_in(["Field 601 um  SEI"], []).field_width_um == 601
+    assert facts_in(["Field 0.60 um  SEI"], []).field_width_um == pytest.approx(0.6)

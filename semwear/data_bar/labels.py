@@ -46,6 +46,8 @@ _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
 _LEANING = re.compile(r"(?<=\d)\s+([x×])(?=\d)", re.IGNORECASE)
 """Such an x read without the blank behind it ("609 X4905")."""
 """An x between two numbers belongs to either: then both count, so that they contradict each other."""
+_MISREAD = re.compile(r"0\d")
+"""No magnification and no width is printed with a nought before other figures: one of them was misread."""
 _STAGE = re.compile(r"(?<![a-z])x\s*[=:]?\s*[-+−–]?\s*\d+(?:[.,]\d+)?\s*(?:[nµum]m)?\s*[,;/]?\s*y(?=\s*[=:]?\s*[-+−–]?\s*\d)", re.IGNORECASE)
 """The first of a stage's two coordinates ("X 19.98 Y 26.94 mm"), which is no magnification."""
 _FIELD_WORD = (
@@ -215,13 +217,13 @@ def facts_in(texts, pairs) -> Facts:
         text = _LEANING.sub(r" \1 ", _STAGE.sub("; y", text))
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
-            # No magnification is printed with a nought before other figures: one of them was misread. "10.000" is 10 or 10 000.
-            figures = [(_own_figures(number), kilo) for number, kilo in hits if not re.match(r"0\d", number)]
+            figures = [(_own_figures(number), kilo) for number, kilo in hits if not _MISREAD.match(number)]
+            # "10.000" is 10 or 10 000.
             figures = [(number, kilo) for number, kilo in figures if kilo or not re.search(r"\.\d{3}$", number)]
             magnifications |= {_decimal(number) * (1000 if kilo else 1) for number, kilo in figures}
             if hits and (pattern is _MAGNIFICATIONS[0] or not _BETWEEN.search(text)):
                 break
-        fields |= {_length(match) for match in _FIELD.finditer(text)}
+        fields |= {_length(match) for match in _FIELD.finditer(text) if not _MISREAD.match(match["number"])}
         for pattern in (_PIXEL, _PER_PIXEL):
             pixels |= {_length(match) for match in pattern.finditer(text)}
         detectors += _DETECTOR.findall(text)
