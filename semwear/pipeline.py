@@ -157,8 +157,8 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
 def segment(prepared, *, stroke_deg: float | None = None, model=None) -> FieldStates:
     """Find the pixel states, lays and grooves of a prepared field: by geometry, and by the network where there is one.
 
-    With a model, the states are the network's, refined along the lays that geometry finds, and the grooves are traced on
-    its probabilities along the same lays; without one, all of it is geometry's.
+    With a model, the states are the network's, refined along the lays that its grooves and the picture show, and the grooves
+    are traced on its probabilities along the same lays; without one, all of it is geometry's.
     """
     from semwear.segment_geometric import segment_geometric
 
@@ -185,8 +185,7 @@ def lays_of(prepared, scores, *, stroke_deg: float | None = None):
 
 
 def by_network(prepared, lays, scores) -> FieldStates:
-    """Return the network's states, refined along the lays found by geometry, with the grooves traced on its probabilities
-    along the same lays."""
+    """Return the network's states, refined along lays, with the grooves traced on its probabilities along the same lays."""
     from semwear.groove import trace_grooves
     from semwear.refine import refine_states
 
