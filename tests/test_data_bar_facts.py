@@ -110,7 +110,14 @@ def test_figures_of_an_image_or_a_date_are_no_magnification(text, magnification)
 
 
 @pytest.mark.parametrize(
-    ("text", "magnification"), [("P.C. 24 609 X4905 10 kV", math.nan), ("10 kV X4905", 4905.0), ("609 X 10 kV", 609.0)]
+    ("text", "magnification"),
+    [
+        ("P.C. 24 609 X4905 10 kV", math.nan),
+        ("10 kV X4905", 4905.0),
+        ("609 X 10 kV", 609.0),
+        ("14:51:40 x500", 500.0),
+        ("14:51:40 x58.000", math.nan),
+    ],
 )
 def test_an_x_between_two_numbers_belongs_to_neither_for_sure(text, magnification):
     assert facts_in([text], []).magnification == pytest.approx(magnification, nan_ok=True)

@@ -43,8 +43,8 @@ _MAGNIFICATIONS = (
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
-_LEANING = re.compile(r"(?<=\d)\s+([x×])(?=\d)", re.IGNORECASE)
-"""Such an x read without the blank behind it ("609 X4905")."""
+_LEANING = re.compile(r"(?<![\d:./-])(\d{2,6})\s+[x×](?=\d)", re.IGNORECASE)
+"""Such an x read without the blank behind it ("609 X4905"): then none counts. A time ("14:51:40 x500") takes no x."""
 """An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _MISREAD = re.compile(r"0\d")
 """No magnification and no width is printed with a nought before other figures: one of them was misread."""
@@ -214,7 +214,7 @@ def facts_in(texts, pairs) -> Facts:
     kvs = {_decimal(match) for text in texts for match in _KV.findall(text)}
     magnifications, fields, pixels, detectors = set(), set(), set(), []
     for text in texts:
-        text = _LEANING.sub(r" \1 ", _STAGE.sub("; y", text))
+        text = _LEANING.sub(r"\1 ; ", _STAGE.sub("; y", text))
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
             figures = [(_own_figures(number), kilo) for number, kilo in hits if not _MISREAD.match(number)]
