@@ -13,14 +13,15 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from semwear.lay import direction_difference
+from semwear.rose import BINS_PER_DEGREE, entries_near, quarters, smoothed, tops
+
 LONGEST_SIDE_PX = 640
 """Longest side of the reduced footprint, px."""
 FINEST_PIXEL_UM = 0.4
 """Finer pixels show the raggedness of edges only, µm."""
 EDGE_UM, WINDOW_UM = 1.5, 4.0
 """Standard deviation of the smoothing before the gradient, and of the averaging of edges after it, µm."""
-BINS_PER_DEGREE = 4
-"""Directions counted per degree."""
 SMOOTH_DEG = 1.0
 """Standard deviation of the smoothing over directions, degrees: grooves of one lay differ by about as much."""
 HEIGHT_MIN, NARROWNESS_MIN = 3.0, 2.0
@@ -50,8 +51,7 @@ class GrooveDirections:
 
     def backs(self, direction_deg: float) -> bool:
         """Tell whether any groove runs within 1° of a direction."""
-        near = round(direction_deg * BINS_PER_DEGREE) + np.arange(-BINS_PER_DEGREE, BINS_PER_DEGREE + 1)
-        return bool(self.rose[near % self.rose.size].max() >= BACKED_MIN)
+        return bool(self.rose[entries_near(self.rose, direction_deg, 1.0)].max() >= BACKED_MIN)
 
 
 def groove_directions(footprint: np.ndarray, assessed: np.ndarray, pixel_size_um: float) -> GrooveDirections:
@@ -69,9 +69,9 @@ def groove_directions(footprint: np.ndarray, assessed: np.ndarray, pixel_size_um
     if not total > 0:
         return none
     found = []
-    for index in _tops(rose):
-        near = (index + np.arange(-round(NEAR_DEG * BINS_PER_DEGREE), round(NEAR_DEG * BINS_PER_DEGREE) + 1)) % rose.size
-        share = float(rose[near].sum() / total)
+    narrow = {"beside_deg": BESIDE_DEG, "narrowness_min": NARROWNESS_MIN}
+    for index in tops(rose, reach_deg=REACH_DEG, height_min=HEIGHT_MIN, **narrow):
+        share = float(rose[entries_near(rose, index / BINS_PER_DEGREE, NEAR_DEG)].sum() / total)
         centre = float((index + _centroid(rose, index)) / BINS_PER_DEGREE % 180.0)
         if share >= SHARE_MIN and _is_widespread(direction, weight, centre):
             found.append((centre, share))
@@ -104,19 +104,8 @@ def _counted(direction: np.ndarray, weight: np.ndarray) -> np.ndarray:
     """Return the weight by direction, 180 × BINS_PER_DEGREE values, in multiples of their mean; zeros if there is none."""
     bins = 180 * BINS_PER_DEGREE
     rose = np.bincount((direction * BINS_PER_DEGREE).astype(int).ravel() % bins, weights=weight.ravel(), minlength=bins)
-    reach = 4 * BINS_PER_DEGREE
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / (SMOOTH_DEG * BINS_PER_DEGREE)) ** 2)
-    rose = np.convolve(np.concatenate([rose[-reach:], rose, rose[:reach]]), kernel / kernel.sum(), mode="valid")
+    rose = smoothed(rose, SMOOTH_DEG)
     return rose / rose.mean() if rose.sum() > 0 else np.zeros(bins)
-
-
-def _tops(rose: np.ndarray) -> np.ndarray:
-    """Return the entries of every narrow high peak of a rose."""
-    reach, beside = round(REACH_DEG * BINS_PER_DEGREE), round(BESIDE_DEG * BINS_PER_DEGREE)
-    around = np.concatenate([rose[-reach:], rose, rose[:reach]])
-    highest = np.lib.stride_tricks.sliding_window_view(around, 2 * reach + 1).max(axis=1)
-    foot = (np.roll(rose, beside) + np.roll(rose, -beside)) / 2
-    return np.flatnonzero((rose == highest) & (rose >= HEIGHT_MIN) & (rose >= NARROWNESS_MIN * foot))
 
 
 def _centroid(rose: np.ndarray, index: int) -> float:
@@ -128,8 +117,5 @@ def _centroid(rose: np.ndarray, index: int) -> float:
 
 def _is_widespread(direction: np.ndarray, weight: np.ndarray, lay_deg: float) -> bool:
     """Tell whether the edges along a lay are seen in enough quarters of the field: one piece of a groove is no lay."""
-    off = np.abs((direction - lay_deg + 90.0) % 180.0 - 90.0)
-    own = np.where(off <= NEAR_DEG, weight, 0.0)
-    rows, cols = (side // 2 for side in own.shape)
-    parts = [own[row, col].sum() for row in (np.s_[:rows], np.s_[rows:]) for col in (np.s_[:cols], np.s_[cols:])]
-    return sum(part >= PART_SHARE * own.sum() for part in parts) >= PARTS_MIN
+    own = np.where(np.abs(direction_difference(direction, lay_deg)) <= NEAR_DEG, weight, 0.0)
+    return sum(own[part].sum() >= PART_SHARE * own.sum() for part in quarters(own.shape)) >= PARTS_MIN

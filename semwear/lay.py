@@ -26,6 +26,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from semwear.rose import BINS_PER_DEGREE, beside, entries_near, quarters, smoothed, tops
+
 if TYPE_CHECKING:
     from semwear.groove_directions import GrooveDirections
     from semwear.prepare import PreparedField
@@ -36,8 +38,8 @@ FINEST_WORKING_PIXEL_UM = 0.4
 """Hone grooves are several µm wide: finer pixels add noise only, µm."""
 WAVELENGTHS_PX = (4.0, 80.0)
 """Band of spatial wavelengths that the rose counts, working px."""
-BINS_PER_DEGREE = 4
-"""Directions in the rose per degree."""
+BESIDE_DEG = 6.0
+"""Distance on both sides of a peak at which its foot is taken, and within which a peak is the highest."""
 HEIGHT_MIN = 2.4
 """Least height of a lay's peak, in multiples of the rose's median (noise and textures stay below 1.7)."""
 NARROWNESS_MIN = 2.4
@@ -159,35 +161,23 @@ def _rose(reduced: np.ndarray, share: np.ndarray) -> np.ndarray:
     if not np.all(level > 0.0):
         return np.ones(bins)
     rose = np.minimum(polar / level, 60.0).mean(axis=1, dtype=np.float64)
-    offsets = np.arange(-12, 13)
-    kernel = np.exp(-0.5 * (offsets / (0.75 * BINS_PER_DEGREE)) ** 2)
-    rose = np.convolve(np.concatenate([rose[-12:], rose, rose[:12]]), kernel / kernel.sum(), mode="valid")
+    rose = smoothed(rose, 0.75)
     return rose / np.median(rose)
-
-
-def _beside(rose: np.ndarray, index: int, distance_deg: float = 6.0) -> float:
-    """Return the mean of the rose at a distance on both sides of one of its entries."""
-    step = round(distance_deg * BINS_PER_DEGREE)
-    return float(rose[(index - step) % rose.size] + rose[(index + step) % rose.size]) / 2.0
 
 
 def _seen_near(rose: np.ndarray, direction_deg: float, tolerance_deg: float = 2.0) -> tuple[float, float]:
     """Return height and narrowness of the rose's highest point near a direction."""
-    centre = round(direction_deg * BINS_PER_DEGREE)
-    reach = round(tolerance_deg * BINS_PER_DEGREE)
-    near = [index % rose.size for index in range(centre - reach, centre + reach + 1)]
-    best = max(near, key=lambda index: rose[index])
-    return float(rose[best]), float(rose[best]) / _beside(rose, best)
+    best = max(entries_near(rose, direction_deg, tolerance_deg), key=lambda index: rose[index])
+    return float(rose[best]), float(rose[best]) / beside(rose, best, BESIDE_DEG)
 
 
 def _top_near(
     rose: np.ndarray, direction_deg: float, tolerance_deg: float, height_min: float, narrowness_min: float
 ) -> int | None:
     """Return the entry of the rose's highest point near a direction, or None where that is low, broad or another peak's flank."""
-    reach = round(tolerance_deg * BINS_PER_DEGREE)
-    near = (round(direction_deg * BINS_PER_DEGREE) + np.arange(-reach, reach + 1)) % rose.size
+    near = entries_near(rose, direction_deg, tolerance_deg)
     index = int(near[np.argmax(rose[near])])
-    if rose[index] < height_min or rose[index] < narrowness_min * _beside(rose, index):
+    if rose[index] < height_min or rose[index] < narrowness_min * beside(rose, index, BESIDE_DEG):
         return None
     return None if rose[index] < max(rose[index - 1], rose[(index + 1) % rose.size]) else index
 
@@ -197,26 +187,19 @@ def _peak_direction(rose: np.ndarray, index: int) -> float:
     reach = round(2.5 * BINS_PER_DEGREE)
     offsets = np.arange(-reach, reach + 1)
     heights = rose[(index + offsets) % rose.size]
-    weights = np.clip(heights - (rose[index] + _beside(rose, index)) / 2.0, 0.0, None)
+    weights = np.clip(heights - (rose[index] + beside(rose, index, BESIDE_DEG)) / 2.0, 0.0, None)
     return float((index + (weights * offsets).sum() / weights.sum()) / BINS_PER_DEGREE % 180.0)
 
 
 def _peaks(rose: np.ndarray) -> list[tuple[float, float]]:
     """Return (direction, height) of every narrow high peak of a rose, highest first."""
-    reach = 6 * BINS_PER_DEGREE
-    around = np.concatenate([rose[-reach:], rose, rose[:reach]])
-    window = np.lib.stride_tricks.sliding_window_view(around, 2 * reach + 1)
-    tops = np.flatnonzero((rose == window.max(axis=1)) & (rose >= HEIGHT_MIN))
-    narrow = [index for index in tops if rose[index] / _beside(rose, index) >= NARROWNESS_MIN]
+    narrow = tops(rose, reach_deg=BESIDE_DEG, height_min=HEIGHT_MIN, beside_deg=BESIDE_DEG, narrowness_min=NARROWNESS_MIN)
     return sorted(((_peak_direction(rose, index), float(rose[index])) for index in narrow), key=lambda peak: -peak[1])
 
 
 def _quarter_roses(reduced: np.ndarray, share: np.ndarray) -> list[np.ndarray]:
     """Return the roses of the four quarters of a reduced picture."""
-    rows, cols = reduced.shape
-    upright = (slice(0, rows // 2), slice(rows // 2, rows))
-    sideways = (slice(0, cols // 2), slice(cols // 2, cols))
-    return [_rose(reduced[row, col], share[row, col]) for row in upright for col in sideways]
+    return [_rose(reduced[part], share[part]) for part in quarters(reduced.shape)]
 
 
 def _widespread(peaks: list[tuple[float, float]], quarters: list[np.ndarray]) -> list[tuple[float, float]]:
@@ -269,32 +252,37 @@ def find_lays(
         return _no_lays(stroke_deg)
     reduced, share = _reduced(prepared.image, prepared.assessed, prepared.pixel_size_um)
     rose = _rose(reduced, share)
+    lays = [] if grooves is None else _off_stroke([(_sharpened(lay, rose), share) for lay, share in grooves.lays], stroke_deg)
+    if (pair := _pair_of_grooves(lays, stroke_deg, rose)) is not None:
+        return pair
     peaks = _peaks(rose)
     if peaks:
         peaks = _widespread(peaks, _quarter_roses(reduced, share))
     seen = _lays_without_stroke(peaks, rose) if stroke_deg is None else _lays_about_stroke(peaks, stroke_deg, rose)
-    return seen if grooves is None or not grooves.lays else _lays_of_grooves(grooves, seen, stroke_deg, rose, run)
-
-
-def _lays_of_grooves(
-    grooves: GrooveDirections, seen: Lays, stroke_deg: float | None, rose: np.ndarray, run: bool
-) -> Lays:
-    """Take the pair of lays that the grooves show; else the pair seen in the picture if one of its lays is the grooves'
-    strongest and the other can be no mark of the ring; else the one lay of the grooves."""
-    lays = [(_sharpened(direction, rose), share) for direction, share in grooves.lays]
-    if stroke_deg is not None:
-        lays = [lay for lay in lays if abs(direction_difference(lay[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
-        pair = max(_pairs_about(lays, stroke_deg), key=_weaker_first, default=None)
-    else:
-        pair = _strongest_pair(lays)
-    if pair is not None and stroke_deg is None:
-        return _pair(*pair, _stroke_from_lays(pair[0][0], pair[1][0], rose), "bisector of the lays", ("stroke from lays",))
-    if pair is not None:
-        return _pair(*pair, stroke_deg, "given", ())
+    if grooves is None or not grooves.lays:
+        return seen
+    # Of the pair seen in the picture one lay must be the grooves' strongest, and the other no mark of the ring.
     others = [lay for lay in seen.directions_deg if lays and abs(direction_difference(lay, lays[0][0])) > SAME_LAY_DEG]
     if len(seen.directions_deg) == 2 and len(others) == 1 and (not run or grooves.backs(others[0])):
         return seen
     return _no_lays(None) if stroke_deg is None else _lone(lays, stroke_deg)
+
+
+def _off_stroke(peaks, stroke_deg: float | None):
+    """Return the peaks that aren't marks along a stated stroke."""
+    if stroke_deg is None:
+        return peaks
+    return [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
+
+
+def _pair_of_grooves(lays, stroke_deg: float | None, rose: np.ndarray) -> Lays | None:
+    """Return the pair of lays that the grooves show, or None."""
+    if stroke_deg is not None:
+        pair = max(_pairs_about(lays, stroke_deg), key=_weaker_first, default=None)
+        return pair and _pair(*pair, stroke_deg, "given", ())
+    if (pair := _strongest_pair(lays)) is None:
+        return None
+    return _pair(*pair, _stroke_from_lays(pair[0][0], pair[1][0], rose), "bisector of the lays", ("stroke from lays",))
 
 
 def _sharpened(direction_deg: float, rose: np.ndarray) -> float:
@@ -373,7 +361,7 @@ def _mirrored(first_deg: float, stroke_deg: float, rose: np.ndarray) -> tuple[fl
 
 def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
     """Take the strongest pair of peaks that the stroke bisects, else the strongest peak off the stroke."""
-    peaks = [peak for peak in peaks if abs(direction_difference(peak[0], stroke_deg)) > STROKE_CLEARANCE_DEG]
+    peaks = _off_stroke(peaks, stroke_deg)
     pairs = [
         pair
         for pair in _pairs_about(peaks, stroke_deg)

@@ -8,7 +8,8 @@ import pytest
 from skimage import data
 from skimage.feature import structure_tensor
 
-from semwear.lay import BINS_PER_DEGREE, angular_rose, direction_difference, find_lays, hone_angle
+from semwear.lay import angular_rose, direction_difference, find_lays, hone_angle
+from semwear.rose import BINS_PER_DEGREE
 
 SHAPE = (300, 460)  # not square, so that a swapped axis can't pass
 

@@ -1,6 +1,8 @@
 """Whole simulated fields with known states, for calibration and for re-testing old families. Never for training."""
 
 import contextlib
+from collections.abc import Callable
+from functools import partial
 from importlib import import_module
 
 import numpy as np
@@ -20,25 +22,28 @@ PIXEL_SIZES_UM = (0.15, 2.0)
 def simulated_fields(count: int, seed: int, *, held_out: bool, shape: tuple[int, int] = (480, 640)) -> list[KnownField]:
     """Return simulated fields: of the training families and renderers, or (held_out) with the family or the renderer
     that training leaves out, in turn. Drawn as training's are: seldom such as show nothing."""
-    fields, index = [], 0
-    while len(fields) < count:
-        with contextlib.suppress(RefusedError):  # all but wholly charged or beyond the specimen
-            fields.append(_one(index, seed, held_out, shape))
-        index += 1
-    return fields
+    return _that_show_something(count, lambda index: _one(index, seed, held_out, shape))
 
 
 def maker_fields(names: list[str], count: int, seed: int, *, shape: tuple[int, int] = (480, 640)) -> list[KnownField]:
     """Return as many fields of each of some makers, each maker a source of its own."""
-    fields = []
-    for name in names:
-        make, index, wanted = import_module(f"makers.{name}").make, 0, len(fields) + count
-        while len(fields) < wanted:
-            rng = np.random.default_rng([seed, index])
-            um = float(np.exp(rng.uniform(*np.log(PIXEL_SIZES_UM))))
-            with contextlib.suppress(RefusedError):
-                fields.append(_known(make(rng, pixel_size_um=um, shape=shape), um, f"{name}-{seed}-{index}", name))
-            index += 1
+
+    def drawn(name: str, index: int) -> KnownField:
+        rng = np.random.default_rng([seed, index])
+        um = float(np.exp(rng.uniform(*np.log(PIXEL_SIZES_UM))))
+        made = import_module(f"makers.{name}").make(rng, pixel_size_um=um, shape=shape)
+        return _known(made, um, f"{name}-{seed}-{index}", name)
+
+    return [field for name in names for field in _that_show_something(count, partial(drawn, name))]
+
+
+def _that_show_something(count: int, draw: Callable[[int], KnownField]) -> list[KnownField]:
+    """Return the first fields of draw(0), draw(1) … that aren't refused: all but wholly charged or beyond the specimen."""
+    fields, index = [], 0
+    while len(fields) < count:
+        with contextlib.suppress(RefusedError):
+            fields.append(draw(index))
+        index += 1
     return fields
 
 

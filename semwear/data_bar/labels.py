@@ -43,9 +43,9 @@ _MAGNIFICATIONS = (
     re.compile(rf"(?<![\d.,]){_FACTOR}\s?(k?)\s?[x×](?![a-z\d])", re.IGNORECASE),
 )
 _BETWEEN = re.compile(r"\d\s+[x×]\s+\d", re.IGNORECASE)
+"""An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _LEANING = re.compile(r"(?<![\d:./-])(\d{2,6})\s+[x×](?=\d)", re.IGNORECASE)
 """Such an x read without the blank behind it ("609 X4905"): then none counts. A time ("14:51:40 x500") takes no x."""
-"""An x between two numbers belongs to either: then both count, so that they contradict each other."""
 _MISREAD = re.compile(r"0\d")
 """No magnification and no width is printed with a nought before other figures: one of them was misread."""
 _STAGE = re.compile(r"(?<![a-z])x\s*[=:]?\s*[-+−–]?\s*\d+(?:[.,]\d+)?\s*(?:[nµum]m)?\s*[,;/]?\s*y(?=\s*[=:]?\s*[-+−–]?\s*\d)", re.IGNORECASE)
