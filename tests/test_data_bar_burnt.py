@@ -25,7 +25,7 @@ from semwear.data_bar.nested import with_shared_doubt, without_letters, without_
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
 from semwear.data_bar.strip import find_panels
-from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
+from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE, stands_on_a_plate
 from semwear.data_bar.text_finder import text_boxes
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, OTHER_TONE
 
@@ -421,3 +421,16 @@ def test_strokes_of_a_unit_that_was_not_read_are_no_row_of_ticks():
     pair = SimpleNamespace(ink=SimpleNamespace(on_panel=False), bar=ticks)
     assert without_letters([pair], [line]) == []
     assert without_letters([pair], [replace(line, col_0=39, col_1=84)]) == [pair]
+
+
+@pytest.mark.parametrize("plate", [False, True])
+def test_a_flat_groove_beside_a_label_is_no_plate(plate):
+    """A line above its label; what is flat and black begins behind the label, as a groove, or holds all of it, as a plate does."""
+    rng = np.random.default_rng(5)
+    pixels = np.clip(rng.normal(110, 10, (200, 320)), 0, 255).astype(np.uint8)
+    pixels[100:130, 60 if plate else 128 : 320] = 0
+    pixels[80:82, 60:140] = 255
+    inked = pixels[105:119, 90:130]
+    inked[:, ::8] = inked[:, 1::8] = 255
+    bar = plain_bar((80, 82, 60, 140), 59.5, 139.5, 0.4, parts=(), doubt="")
+    assert stands_on_a_plate(pixels, bar, (105, 119, 90.0, 130.0), 14.0) is plate

@@ -30,6 +30,17 @@ def test_the_bar_reaches_from_the_middle_of_one_tick_to_that_of_the_other(wide, 
 @pytest.mark.parametrize(
     ("texts", "ticks"),
     [
+        ({20: "15 kV     SE     8.2 mm", 400: "20 µm"}, (310, 548)),  # Midway between two texts.
+        ({20: "15 kV     SE", 300: "20 µm", 520: "SE"}, (220, 438)),  # Between texts on either side.
+    ],
+)
+def test_where_facts_stand_apart_without_rules_two_ticks_are_the_ends_of_a_bar(texts, ticks):
+    assert_read(read(strip(texts=texts, ticks=ticks)), 20, ticks[1] - ticks[0])
+
+
+@pytest.mark.parametrize(
+    ("texts", "ticks"),
+    [
         ({20: "15 kV", 270: "20 µm", 460: "SE"}, (200, 400)),  # Rules between three facts.
         ({20: "15 kV", 220: "20 µm", 460: "SE"}, (140, 360, 540)),
         ({20: "15 kV", 420: "20 µm"}, (405, 500)),  # As close as rules stand to a fact.

@@ -188,19 +188,31 @@ def test_two_words_that_were_read_as_one_are_no_longer_label():
     assert label_check._longer(label, label.printed.line, reading("250 um", places)) == ""
 
 
+@pytest.mark.parametrize("name", ["outlined white ink", "white ink"])
 @pytest.mark.parametrize(("text", "read", "point"), [("200 um", "200 um", False), ("20.0 um", "200 um", True)])
-def test_a_bright_spot_of_the_picture_between_close_figures_is_no_point(text, read, point):
-    """Outlined ink without its point, and the picture around it with a mark of a point's size at the foot."""
+def test_a_bright_spot_of_the_picture_between_close_figures_is_no_point(text, read, point, name):
+    """Ink over the picture, which has a mark of a point's size at the foot; outlined ink is cut out, without its point."""
     label = printed(text, read=read, size=40)
     line = label.printed.line
     dots = np.flatnonzero(label.ink.plane[line.row_0 : line.row_0 + 20, line.col_0 : line.col_1].max(axis=0) < 40)
     blank = dots[dots > line.letter_px][0 if not point else 8]
     foot, col = line.row_0 + int(line.letter_px), line.col_0 + int(blank)
     raw = label.ink.plane.copy()
-    raw[foot - 4 : foot, col : col + 4] = 255
-    plane = label.ink.plane.copy()
-    ink = Ink(**{**label.ink.__dict__, "plane": plane, "raw": raw, "name": "outlined white ink"})
+    raw[foot - 4 : foot, col : col + 4] = 130  # Paler than a figure, as bright as a point may be.
+    outlined = name.startswith("outlined")
+    plane = label.ink.plane.copy() if outlined else raw
+    ink = Ink(**{**label.ink.__dict__, "plane": plane, "raw": raw if outlined else None, "name": name, "cut_out": outlined})
     assert has_point(Label(ink=ink, printed=label.printed, length=label.length)) is point
+
+
+@pytest.mark.parametrize(("text", "others"), [("1200 um", 0), ("2200 um", 1), ("1500 um", 1)])
+def test_the_last_tick_of_a_row_right_before_a_label_may_be_read_as_a_1(text, others):
+    """Two readings with four figures, the first of them where the tick stands, beside one without; the label is 200 µm."""
+    wanted = printed("200 um").length
+    readings = [reading(text, np.linspace(0.05, 0.95, len(text))) for _ in range(2)] + [printed("200 um").printed.reading]
+    votes, against = label_check._counted(readings, wanted, 300.0, after_tick=True)
+    assert votes == 1 and len(against) == 2 * others
+    assert len(label_check._counted(readings, wanted, 300.0, after_tick=False)[1]) == 2
 
 
 @pytest.mark.parametrize(("alone", "around", "votes"), [(0.99, 0.99, 2), (0.8, 0.99, 1), (0.99, 0.8, 1)])

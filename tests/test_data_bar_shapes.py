@@ -208,3 +208,15 @@ def test_a_ragged_rim_is_nothing_joined_to_a_line_between_end_ticks(rows, sure):
     assert (not bar.reason) is sure
     if sure:
         assert_read(bar, 50.0, 198.0)
+
+
+@pytest.mark.parametrize(("thick", "sure"), [(12, True), (3, False)])
+def test_one_pixel_of_the_picture_on_the_end_of_a_thick_bar_is_no_tick(thick, sure):
+    """A tick rises from a thick bar by more than a row."""
+    pixels = picture()
+    pixels[440 : 440 + thick, 200:400] = 255
+    pixels[439, 397:400] = 255
+    bar = read(pixels, "50 µm", 435, 430)
+    assert (not bar.reason) is sure
+    if sure:
+        assert_read(bar, 50.0, 200.0)

@@ -9,16 +9,19 @@ from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
 LEAST_SLENDER = 4.0
 """Rows of a tick at least, as a multiple of its columns."""
-LEAST_BLANK = 1.5
-"""Blank beside a tick, towards the label and away from it, at least, in rows of a tick: rules between facts stand closer to them."""
+LEAST_BLANK, LEAST_BLANK_UNRULED = 1.5, 1.0
+"""Blank beside a tick, towards the label and away from it, at least, in rows of a tick: rules between facts stand closer to them.
+The latter where facts in the row stand apart without rules."""
 OFF_MIDDLE = 0.05
 """How far the label may lie off the middle between the ticks, as a share of their distance."""
 LONGEST_GAP = 1.5
-"""Blank within the label at most, in rows of a tick: between facts there is more."""
+"""Blank within the label at most, in rows of a tick or of the label, whichever is higher: between facts there is more."""
 HIGHEST = 2.0
 """Rows of a tick at most, as a multiple of the label's: the rules of a table are higher."""
 MIDWAY = 0.2
 """How far a tick may stand off the middle between the label and the text beyond it, as a share of the blank: rules stand there."""
+APART, APART_BESIDE_WORDS = 1.0, 1.4
+"""Blank between two facts at least, in rows of a tick or of the label, and as a multiple of the widest blank in the label."""
 ALONE = 0.7
 """Blank on both sides of a stroke that is a rule and no letter at least, in rows of a tick."""
 
@@ -71,24 +74,44 @@ def _holds_one_label(left: Box, right: Box, boxes: list[Box]) -> bool:
     high = left[1] - left[0]
     others = [box for box in _in_rows(left, boxes) if box is not right]
     inside = sorted((box for box in others if box[2] < right[3] and box[3] > left[2]), key=lambda box: box[2])
-    if not inside or min(_blank_beside(left, boxes), _blank_beside(right, boxes)) < LEAST_BLANK * high:
+    if not inside:
         return False
+    text_high = max(box[1] for box in inside) - min(box[0] for box in inside)
     reach, widest = inside[0][3], 0
     for box in inside[1:]:
         widest, reach = max(widest, box[2] - reach), max(reach, box[3])
-    text_high = max(box[1] for box in inside) - min(box[0] for box in inside)
-    if high > HIGHEST * text_high or _has_neighbours(left, right, others):
+    unruled = _stand_apart_unruled(
+        left, right, others, least=max(APART * max(high, text_high), APART_BESIDE_WORDS * widest)
+    )
+    blank = min(_blank_beside(left, boxes), _blank_beside(right, boxes))
+    if high > HIGHEST * text_high or blank < (LEAST_BLANK_UNRULED if unruled else LEAST_BLANK) * high:
         return False
     before, after = inside[0][2] - left[3], right[2] - reach
-    beyond = [left[2] - box[3] for box in others if box[3] < left[2]] + [box[2] - right[3] for box in others if box[2] > right[3]]
-    if beyond and abs(min(beyond) - (before + after) / 2) <= MIDWAY * min(beyond):
+    if not unruled and _may_be_rules(left, right, others, label_blank=(before + after) / 2):
         return False
-    return widest <= LONGEST_GAP * high and abs(before - after) / 2 <= OFF_MIDDLE * (right[2] - left[3])
+    return widest <= LONGEST_GAP * max(high, text_high) and abs(before - after) / 2 <= OFF_MIDDLE * (right[2] - left[3])
 
 
-def _has_neighbours(left: Box, right: Box, others: list[Box]) -> bool:
-    """Tell whether text stands on both sides beyond the ticks, which may part three facts then."""
-    return any(box[3] < left[2] for box in others) and any(box[2] > right[3] for box in others)
+def _stand_apart_unruled(left: Box, right: Box, others: list[Box], *, least: float) -> bool:
+    """Tell whether two facts stand side by side beyond a tick with nothing but blank, ``least`` columns of it, between them:
+    then rules don't part the facts."""
+    for side in ([box for box in others if box[3] < left[2]], [box for box in others if box[2] > right[3]]):
+        reach = None
+        for box in sorted(side, key=lambda box: box[2]):
+            if reach is not None and box[2] - reach > least:
+                return True
+            reach = box[3] if reach is None else max(reach, box[3])
+    return False
+
+
+def _may_be_rules(left: Box, right: Box, others: list[Box], *, label_blank: float) -> bool:
+    """Tell whether the ticks may part facts: text stands on both sides beyond them, or a tick midway between two texts."""
+    before = [left[2] - box[3] for box in others if box[3] < left[2]]
+    after = [box[2] - right[3] for box in others if box[2] > right[3]]
+    if before and after:
+        return True
+    nearest = min(before + after, default=None)
+    return nearest is not None and abs(nearest - label_blank) <= MIDWAY * nearest
 
 
 def _between(plane: np.ndarray, left: Box, right: Box) -> Bar:

@@ -40,11 +40,13 @@ SURE_CHARACTER = 0.45
 """Least probability of any figure or letter of a label in a reading that counts."""
 
 
-def label_doubt(label: Label, agreement: str, *, bar_px: float, bar_col: float = math.nan) -> tuple[str, bool]:
+def label_doubt(
+    label: Label, agreement: str, *, bar_px: float, bar_col: float = math.nan, after_tick: bool = False
+) -> tuple[str, bool]:
     """Read the label four times more, stretched and sized differently; return (why it isn't sure or "", contradicted).
 
-    bar_px: length of its bar; bar_col: first column of the bar in the picture. A reading by which a pixel would have a size
-    that no micrograph has says nothing.
+    bar_px: length of its bar; bar_col: first column of the bar in the picture; after_tick: whether the bar's last tick stands
+    right before the label, where it reads as 1. A reading by which a pixel would have a size that no micrograph has says nothing.
     """
     printed, wanted = label.printed, label.length
     inverse, proven = printed.inside is not None, agreement == "proven"
@@ -57,7 +59,7 @@ def label_doubt(label: Label, agreement: str, *, bar_px: float, bar_col: float =
     if before is not None and not proven and (longer := _longer(label, own, before)):
         return f"the bar's label reads as {wanted.text} and as {longer}", True
     around = before if before is not None and _reads_alike(before, wanted) else None
-    votes, others = _counted(_read_again(label, own, around), wanted, bar_px)
+    votes, others = _counted(_read_again(label, own, around), wanted, bar_px, after_tick=after_tick)
     if not proven and label.ink.cut_out and label.ink.raw is not None and not inverse:
         missing = "" if around is not None else _missing(label, own, bar_px)
         if missing:
@@ -120,15 +122,22 @@ def _read_again(label: Label, own: Line, around: Reading | None) -> list[Reading
     return readings
 
 
-def _counted(readings: list[Reading], wanted: Length, bar_px: float) -> tuple[int, list[Length]]:
-    """Return how many readings surely give the wanted length, and the other lengths that speak against it."""
+def _counted(
+    readings: list[Reading], wanted: Length, bar_px: float, *, after_tick: bool
+) -> tuple[int, list[Length]]:
+    """Return how many readings surely give the wanted length, and the other lengths that speak against it.
+
+    after_tick: a length that is the wanted one but for a 1 before it says nothing.
+    """
     votes, others, clear = 0, [], []
     for reading in readings:
         lengths = lengths_in(reading.text)
         if not any(math.isclose(length.um, wanted.um) for length in lengths):
             # A wide letter space parts figures of a number; no number begins with nought.
             lengths = lengths_in(re.sub(r"(?<=\d) (0+)(?=\D)", r"\1 ", reading.text)) or lengths
-        lengths = _possible(lengths, bar_px)
+        lengths = [
+            length for length in _possible(lengths, bar_px) if not (after_tick and length.text == f"1{wanted.text}")
+        ]
         same = [length for length in lengths if math.isclose(length.um, wanted.um)]
         if same:
             votes += _least_probability(reading, same[0]) >= SURE_CHARACTER

@@ -56,7 +56,7 @@ def has_point(label: Label) -> bool:
     first, last = (_column(label, place) for place in (figure_places(label)[0], figure_places(label)[-1]))
     if ink.cut_out and leaves_room(label):
         return True
-    if ink.cut_out and ink.raw is not None and _stand_as_close(label):
+    if not ink.on_panel and (ink.raw is not None or not ink.cut_out) and _stand_as_close(label):
         return False  # What the picture shows between figures as close as others is no point.
     box = np.s_[max(line.row_0, 0) : line.row_1, int(first) : int(last) + 1]
     by_colour = ink.name.startswith("coloured")
@@ -149,8 +149,10 @@ def _blanks(label: Label) -> list[int]:
 
 def _stand_as_close(label: Label) -> bool:
     """Tell whether the figures of a label stand as close as figures do, so that none of the blanks can hold a point."""
-    letter_px, blanks = label.printed.line.letter_px, _blanks(label)
-    if len(blanks) > 1 and len(blanks) == len(figure_places(label)) - 1:
+    letter_px, blanks, between = label.printed.line.letter_px, _blanks(label), len(figure_places(label)) - 1
+    if len(blanks) > between:
+        return False  # Something stands between two of them.
+    if len(blanks) > 1 and len(blanks) == between:
         return max(blanks) - min(blanks) <= max(1.0, UNEVEN * letter_px)
     return _spare(label) < LEAST_ROOM * letter_px
 

@@ -41,6 +41,9 @@ DISPLAY_WIDTH_MM = (40.0, 900.0)
 """Field width times magnification: displays and prints on which instruments base their magnification."""
 INSIDE_ASIDE = 0.15
 """Share of a bar's length by which a label inside it may lie off its middle: in a box without a bar it may stand anywhere."""
+FEWEST_TICKS, TICK_BESIDE = 5, 1.5
+"""Ticks of a bar at least whose last one may be read as a figure of its label, and how near it stands, in heights of a letter: no 1
+stands in the rhythm of so many ticks by chance."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 SOFT_WALL = 128.0
@@ -293,7 +296,24 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
 
 
 def _label_doubt(pair: Pair, agreement: str) -> tuple[str, bool]:
-    return label_doubt(pair.label, agreement, bar_px=pair.bar.length_px, bar_col=pair.ink.col_0 + pair.bar.col_0)
+    return label_doubt(
+        pair.label,
+        agreement,
+        bar_px=pair.bar.length_px,
+        bar_col=pair.ink.col_0 + pair.bar.col_0,
+        after_tick=_ends_in_tick_before(pair),
+    )
+
+
+def _ends_in_tick_before(pair: Pair) -> bool:
+    """Tell whether the label stands so close behind the last of many ticks that this one may be read with it."""
+    line, bar = pair.label.printed.line, pair.bar
+    if not (bar.kind in ("ticks", "ticked") and bar.outer_ticks[1] and len(bar.parts) >= FEWEST_TICKS):
+        return False
+    first = pair.label.ink.col_0 + label_columns(pair.label)[0]
+    beside = bar.row_0 + pair.ink.row_0 < line.row_1 + pair.label.ink.row_0
+    beside &= bar.row_1 + pair.ink.row_0 > line.row_0 + pair.label.ink.row_0
+    return beside and abs(first - (pair.ink.col_0 + bar.col_1)) <= TICK_BESIDE * line.letter_px
 
 
 def _is_rule_beside(pair: Pair, best: Pair) -> bool:

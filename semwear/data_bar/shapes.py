@@ -234,7 +234,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     left, right = (0, 0) if pointed else (tick_columns(beyond), tick_columns(beyond[::-1]))
     stepped = min(left, right) > 0 and left + right < width and _is_stepped(piece, left, right)
     doubt = ""
-    if not stepped and _is_joined(beyond, left, right, pointed=pointed, burnt=burnt):
+    if not stepped and _is_joined(beyond, left, right, pointed=pointed, burnt=burnt, thick=thickness >= THICK_PX):
         doubt = "something is joined to it"
     full_line = (row_0 + line.row_0, row_0 + line.row_1, box[2], box[3])
     parts: list[Box] = [full_line]
@@ -288,7 +288,7 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
     )
 
 
-def _is_joined(beyond: np.ndarray, left: int, right: int, *, pointed: bool, burnt: bool) -> bool:
+def _is_joined(beyond: np.ndarray, left: int, right: int, *, pointed: bool, burnt: bool, thick: bool) -> bool:
     """Tell whether what rises from a line (rows per column), whose end ticks take so many columns, is neither ticks nor heads."""
     width = len(beyond)
     if left or right:
@@ -299,8 +299,8 @@ def _is_joined(beyond: np.ndarray, left: int, right: int, *, pointed: bool, burn
         return bool((inner > 0).mean() > 0.45 or inner.max() > tallest + 2 or not rises_narrowly(inner))
     if not beyond.any() or (burnt and _only_specks(beyond)):
         return False
-    if beyond.max() <= 1 and not _at_ends(beyond).any():
-        return False  # A ragged rim that leaves both ends as they are.
+    if beyond.max() <= 1 and (thick or not _at_ends(beyond).any()):
+        return False  # A ragged rim that leaves both ends as they are: a tick of a thick bar rises farther.
     reach = np.flatnonzero(beyond > 0)
     heads = (reach < 0.25 * width) | (reach >= 0.75 * width)
     return bool(not heads.all() or not pointed)

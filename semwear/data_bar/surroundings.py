@@ -10,9 +10,9 @@ from semwear.data_bar.two_tones import FLAT_INK, INK_AGAIN, label_in_other_tone,
 GOES_ON = "it goes on beyond its label"
 LABEL_IN_OTHER_TONE = "its label is in the other tone"
 ON_PLATE = "its label stands on a plate of its own"
-PLATE_BESIDE, ONE_TONE, OFF_PLATE = (0.3, 1.0), 2.0, 15.0
-"""Where a plate is looked for beside a label, in heights of its letters, spread of grey of one that is seen on one side only, and
-grey by which what is around a bar is no plate."""
+PLATE_BESIDE, ONE_TONE, OFF_PLATE, PLATE_BETWEEN = (0.3, 1.0), 2.0, 15.0, 0.25
+"""Where a plate is looked for beside a label, in heights of its letters, spread of grey of one that is seen on one side only,
+grey by which what is around a bar is no plate, and the least share of a label's box in which its plate shows between letters."""
 RIM_PX, RIM_BEYOND = 6, 0.3
 """Rows beyond a bar in which rims of a longer one are looked for, and how far they go on beyond its end, in its lengths."""
 RIM_INK = 0.95
@@ -78,7 +78,10 @@ def stands_on_a_plate(plane: np.ndarray, bar: Bar, label: tuple[int, int, float,
     if not around.size or (max(spreads) > FLAT_INK and min(spreads) > ONE_TONE):
         return False
     tone = float(np.median(sides[int(np.argmin(spreads))]))
-    return abs(float(np.median(around)) - tone) > OFF_PLATE
+    # The plate goes on between the letters; a flat patch of the picture beside them doesn't.
+    between = np.abs(plane[row_0:row_1, first:last].astype(float) - tone) <= OFF_PLATE
+    seen = bool(between.size and between.mean() >= PLATE_BETWEEN)
+    return seen and abs(float(np.median(around)) - tone) > OFF_PLATE
 
 
 def covered_in_another_colour(rgb: np.ndarray, box: tuple[int, int, int, int]) -> bool:
