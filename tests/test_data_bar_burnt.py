@@ -23,7 +23,8 @@ from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.nested import with_shared_doubt, without_letters, without_other_tones, without_parts
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.pairing import Pair, _fits_closely, _is_full_ink, _is_of_another_tone
+from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone, fits_closely
+from semwear.data_bar.read import OUTLINE_PX
 from semwear.data_bar.strip import find_panels
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE, stands_on_a_plate
 from semwear.data_bar.text_finder import text_boxes
@@ -242,8 +243,16 @@ def test_a_doubted_bar_is_believed_if_the_printed_pixel_size_fits_it_to_a_pixel(
     facts = replace(facts_in(["nothing"], []), pixel_size_um=0.939)
     label = SimpleNamespace(length=lengths_in("50 µm")[0])
     bar, outline = (replace(paired((430, 434, 24, 24 + long), "white ink"), label=label) for long in (53, 56))
-    assert _fits_closely(bar, facts, (640,)) and not _fits_closely(outline, facts, (640,))
-    assert not _fits_closely(bar, replace(facts, pixel_size_um=math.nan), (640,))
+    assert fits_closely(bar, facts, (640,)) and not fits_closely(outline, facts, (640,))
+    assert not fits_closely(bar, replace(facts, pixel_size_um=math.nan), (640,))
+
+
+def test_a_bar_around_another_one_is_told_from_it_by_a_printed_pixel_size_that_fits_to_half_a_pixel():
+    """50 µm at 939 nm a pixel are 53.25 px: an outline of 53 px and not what lies within it, 51 px."""
+    facts = facts_in(["PixelSize: 939.0nm"], [])
+    label = SimpleNamespace(length=lengths_in("50 µm")[0])
+    outer, inner = (replace(paired((430, 434, 24, 24 + long), "white ink"), label=label) for long in (53, 51))
+    assert fits_closely(outer, facts, (640,), within_px=OUTLINE_PX) and not fits_closely(inner, facts, (640,), within_px=OUTLINE_PX)
 
 
 def test_letters_of_the_bars_own_layer_settle_in_which_tone_the_label_is():

@@ -57,6 +57,20 @@ def test_thin_coloured_ticks_are_measured_by_their_brightness_where_they_stand_o
     assert_read(read(np.array(Image.open(file))), 0.2, 396 - col, within_px=0.5)
 
 
+@pytest.mark.parametrize("col", [300, 301])
+def test_the_ends_of_red_print_in_a_dark_box_are_those_of_its_brightness(col):
+    """Red of a luma of 59 above the box, (0.299, 0.587, 0.114) · RGB (ITU-R BT.601-7), whose colour JPEG stores at half resolution."""
+    pixels = np.repeat(picture(150, spread=12)[..., None], 3, axis=2)
+    pixels[380:450, 280:420] = 31
+    pixels[430:433, col : col + 104] = (230, 33, 33)
+    image = Image.fromarray(pixels)
+    font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 20)
+    ImageDraw.Draw(image).text((310, 395), "100 um", fill=(230, 33, 33), font=font)
+    file = io.BytesIO()
+    image.save(file, "JPEG", quality=75, subsampling=2)
+    assert_read(read(np.array(Image.open(file))), 100.0, 104, within_px=0.3)
+
+
 @pytest.mark.parametrize(("start", "length", "sure"), [(99.8, 200.0, True), (97.9, 201.9, False), (99.8, 100.0, False)])
 def test_soft_ends_are_sure_enough_only_at_the_edges_of_the_ink_of_a_long_bar(start, length, sure):
     box = (10, 16, 100, 100 + round(length))

@@ -36,7 +36,7 @@ def test_lengths_that_label_a_bar(text, um):
         "WD = 10 mm", "WD 10mm", "WD: 10.0 mm", "HFW 50 µm", "FOV: 300 µm", "Width = 500 nm", "Pixel Size = 2 nm",
         "Aperture Size = 30.00 µm", "10.0kV 10.0mm x1.00k SE(M)", "2 nm/px", "20 µm x 15 µm", "14.4 µm", "556.0 nm",
         "10 m", "10 kV", "1000x", "20 Pa", "", "25 mA", "10 µmol", "Ap 120 µm", "InL  Ap 60 µm", "SLIT 20 µm", "Spacing: 50 nm",
-        "Sample 20 µm", "Probe 10 nm", "15 kV  Film 50 µm",
+        "Sample 20 µm", "Probe 10 nm", "15 kV  Film 50 µm", "60. 10 um",
     ],
 )  # fmt: skip
 def test_lengths_that_never_label_a_bar(text):

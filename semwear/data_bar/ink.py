@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from scipy.ndimage import maximum, sum_labels
 from scipy.spatial import KDTree
 
 from semwear.data_bar.level_ink import level_of_ink, without_brighter
@@ -16,6 +17,9 @@ from semwear.data_bar.strip import FRAME_PX, Panel
 
 COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""
+SEEN_IN_GREY, SEEN_SHARE, AS_STRONG = 50, 0.3, 0.6
+"""Contrast in grey from which coloured print is read in grey, where its ends are sharper, the least share of every mark that has it
+(edges have less, and colour that was stored coarsely goes beyond its ink), and the weakest mark's contrast in that of the strongest."""
 BRIGHT_ENOUGH = 90
 """Contrast in grey (of 255) of ink that is found by brightness alone."""
 OUTLINE_PX = 2
@@ -127,10 +131,11 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         colours = rgb[panel.slices].astype(np.int16)
         ground = np.median(colours[difference <= 4], axis=0) if (difference <= 4).any() else np.full(3, panel.grey)
         coloured = np.abs(colours - ground.astype(np.int16)).max(axis=2)
-        if (difference >= BRIGHT_ENOUGH).sum() < 0.3 * (coloured >= BRIGHT_ENOUGH).sum():
-            difference = coloured
-        else:
+        least = 0.3 * (coloured >= BRIGHT_ENOUGH).sum()
+        if (difference >= BRIGHT_ENOUGH).sum() >= least:
             difference = _with_dark_colours(difference, coloured)
+        elif not _all_seen_in_grey(difference, coloured):
+            difference = coloured
     inner = difference[2:-2, 2:-2]
     strong = inner[inner > 40]
     if strong.size < 20:
@@ -150,6 +155,21 @@ def panel_ink(grey: np.ndarray, rgb: np.ndarray | None, panel: Panel) -> Ink | N
         name="panel",
         cut_out=True,
     )
+
+
+def _all_seen_in_grey(difference: np.ndarray, coloured: np.ndarray) -> bool:
+    """Tell whether brightness shows every mark that colour shows, and none of them much weaker than another.
+
+    Contrasts as for :func:`_with_dark_colours`.
+    """
+    strong = (coloured >= BRIGHT_ENOUGH).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(strong, connectivity=8)
+    if count < 2:
+        return False
+    marks = range(1, count)
+    seen = sum_labels(difference >= SEEN_IN_GREY, labels, marks) >= SEEN_SHARE * stats[1:, cv2.CC_STAT_AREA]
+    strongest = maximum(difference, labels, marks)
+    return bool(seen.all() and np.min(strongest) >= AS_STRONG * np.max(strongest))
 
 
 def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarray:

@@ -259,7 +259,7 @@ def _missing(label: Label, own: Line, bar_px: float) -> str:
     box = np.s_[max(own.row_0, 0) : own.row_1, max(own.col_0 - tall, 0) : own.col_1]
     # Beside coloured ink the picture may be as bright as its strongest channel, but no picture has its colour.
     ink = label.ink
-    seen, full = (ink.plane, ink.high) if ink.name == "coloured ink" else (ink.raw, 255)
+    seen, full = (ink.plane, ink.high) if ink.name.startswith("coloured ink") else (ink.raw, 255)
     left_out = (seen[box] >= LEFT_OUT_SHARE * full) & ~thickened(ink.mask[box], 1)
     # A figure is as high as the line, whatever the picture adds to it.
     high = (left_out.sum(axis=0) >= 0.35 * tall).astype(np.int8)

@@ -134,6 +134,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         other = any(_OTHER_LENGTH.search(head) for head in heads) and not _BAR_WORD.search(lead)
         other |= _is_named(text[: match.start()])
         other |= unit == "mm" and bool(_AFTER_KV.search(lead))
+        other |= bool(re.search(r"\d[.,]\s*$", text[: match.start()]))  # The decimals of a number that a blank parts.
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
         other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)
         other |= bool(re.search(r"[^\W\d]\s*$", above)) and bool(_OTHER_LENGTH.search(above))

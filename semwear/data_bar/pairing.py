@@ -276,7 +276,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             f"two readings compete: {said(best)} and {said(rivals[0])}",
             final=not (best.bar.doubt and rivals[0].bar.doubt),
         )
-    if best.bar.doubt and not (best in proven and _fits_closely(best, facts, widths_px)):
+    if best.bar.doubt and not (best in proven and fits_closely(best, facts, widths_px)):
         return refused(f"the bar at the label {best.label.length.text} isn't sure: {best.bar.doubt}")
     reason, accepted = "", None
     same = [best, *_same_in_other_ink(best, pairs)]
@@ -386,10 +386,10 @@ def _stated_sizes(facts: Facts, widths_px: tuple[int, ...]) -> list[tuple[str, l
     return [(name, sizes) for name, sizes in stated if not math.isnan(sizes[0])]
 
 
-def _fits_closely(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> bool:
+def fits_closely(pair: Pair, facts: Facts, widths_px: tuple[int, ...], *, within_px: float = CLOSE_PX) -> bool:
     """Tell whether a bar has the printed size to a pixel: an outline of the bar, which is a little longer, hasn't."""
     sizes_um = [size for _, sizes in _stated_sizes(facts, widths_px) for size in sizes]
-    return any(abs(pair.label.length.um / size - pair.bar.length_px) <= CLOSE_PX for size in sizes_um)
+    return any(abs(pair.label.length.um / size - pair.bar.length_px) <= within_px for size in sizes_um)
 
 
 def _agreement(pair: Pair, facts: Facts, widths_px: tuple[int, ...]) -> str:

@@ -32,7 +32,7 @@ from semwear.data_bar.nested import (
     without_parts,
 )
 from semwear.data_bar.other_layers import reads_otherwise
-from semwear.data_bar.pairing import Decision, Pair, decide, labels_of, pairs_of, refused
+from semwear.data_bar.pairing import Decision, Pair, decide, fits_closely, labels_of, pairs_of, refused
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.plates import plate_doubt
 from semwear.data_bar.second_bar import contradiction, read_by_itself, stands_beside
@@ -42,6 +42,9 @@ from semwear.data_bar.text_finder import TextFinder
 
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
+OUTLINE_PX = 0.5
+"""Length by which a bar may differ from what is printed where another bar lies within it, which is shorter by an outline of a pixel
+on either side at least."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -185,8 +188,10 @@ def _decided(
     if decision.pair is not None and any(stands_beside(decision.pair, layer.ink, layer.words.bars) for layer in layers):
         text = decision.pair.label.length.text
         decision = refused(f"the bar that holds the label {text} may be a plate, since another bar stands beside it")
-    if decision.pair is not None and any(
-        lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers
+    if (
+        decision.pair is not None
+        and any(lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers)
+        and not fits_closely(decision.pair, facts, widths_px, within_px=OUTLINE_PX)
     ):
         text = decision.pair.label.length.text
         decision = refused(f"the bar at the label {text} may be the outline of another")

@@ -6,6 +6,7 @@ criterion). Cells parted by thin frame lines are joined into one panel.
 """
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -40,6 +41,8 @@ UNEVEN_PX = 4
 """Columns at a side of a box that JPEG makes uneven at most."""
 GOES_ON_PX, GOES_ON_SHARE = 2, 0.25
 """Columns beside a panel and share of its own tone in them, from which it goes on there."""
+SAME_HALVES = 1.0
+"""Grey levels by which the tones of two halves of one box differ at most."""
 ALIKE_SHARE = 0.6
 """Height of a cell over that of one beside it: a dark spot of the picture beside a panel is no part of it."""
 FRAME_PX = 8
@@ -77,7 +80,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     flat = (spread <= FLAT_RANGE).astype(np.uint8)
     pieces = pieces_of(flat, connectivity=4)
     labels, stats = pieces.labels, pieces.stats
-    cells, unsure = [], []
+    cells, unsure, parts = [], [], []
     _, _, width, height, area = stats.T
     large = (width >= 24) & (height >= 8) & ((area >= 0.2 * width * height) | (width >= 0.9 * cols)) & (area >= 300)
     large[0] = False
@@ -102,8 +105,10 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
         stepped = wide or (min(around) > STEPPED_SHARE and float(np.mean(around)) > 2 * STEPPED_SHARE)
         if (one_tone and stepped) or min(_steps(grey, cell)) > CUT_OUT_SHARE:
             cells.append(cell)
-        elif one_tone:
-            unsure.append(cell)
+        else:
+            parts.append(cell)
+            unsure += [cell] if one_tone else []
+    cells += _halves_joined(grey, cells + parts)
     cells = [_widened(grey, cell) for cell in cells]
 
     def shows_its_rest(cell: Panel, other: Panel) -> bool:
@@ -122,6 +127,27 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     ]
     kept = [panel for panel in kept if not any(_holds(other, panel) for other in kept)]
     return tuple(sorted(kept, key=lambda panel: (panel.row_0, panel.col_0)))
+
+
+def _halves_joined(grey: np.ndarray, parts: list[Panel]) -> list[Panel]:
+    """Return the boxes that two halves of one tone make up: where the other goes on, a half isn't cut out of the picture."""
+    found = []
+    for one, other in combinations(parts, 2):
+        both = _around(one, other)
+        if abs(one.grey - other.grey) <= SAME_HALVES and _adjoin(one, other) and _is_rectangle(grey, both):
+            found += [both] if min(_steps(grey, both)) > CUT_OUT_SHARE else []
+    return found
+
+
+def _around(one: Panel, other: Panel) -> Panel:
+    """Return the smallest box around two, of the first one's tone."""
+    return Panel(
+        row_0=min(one.row_0, other.row_0),
+        row_1=max(one.row_1, other.row_1),
+        col_0=min(one.col_0, other.col_0),
+        col_1=max(one.col_1, other.col_1),
+        grey=one.grey,
+    )
 
 
 def _strips_by_rows(grey: np.ndarray) -> list[Panel]:
@@ -287,13 +313,7 @@ def _joined(grey: np.ndarray, cells: list[Panel]) -> list[Panel]:
                 one, other = panels[first], panels[second]
                 if abs(one.grey - other.grey) > 2 * SAME_TONE:
                     continue
-                both = Panel(
-                    row_0=min(one.row_0, other.row_0),
-                    row_1=max(one.row_1, other.row_1),
-                    col_0=min(one.col_0, other.col_0),
-                    col_1=max(one.col_1, other.col_1),
-                    grey=one.grey,
-                )
+                both = _around(one, other)
                 if not (_adjoin(one, other) or _in_level(one, other)):
                     continue
                 if not (_adjoin(one, other) and _is_alike(one, other)) and not _is_rectangle(grey, both):
