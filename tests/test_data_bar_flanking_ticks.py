@@ -32,6 +32,7 @@ def test_the_bar_reaches_from_the_middle_of_one_tick_to_that_of_the_other(wide, 
     [
         ({20: "15 kV     SE     8.2 mm", 400: "20 µm"}, (310, 548)),  # Midway between two texts.
         ({20: "15 kV     SE", 300: "20 µm", 520: "SE"}, (220, 438)),  # Between texts on either side.
+        ({92: "20 µm", 230: "SE     15 kV"}, (20, 216)),  # Close to the text beyond.
     ],
 )
 def test_where_facts_stand_apart_without_rules_two_ticks_are_the_ends_of_a_bar(texts, ticks):

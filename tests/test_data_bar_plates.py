@@ -48,6 +48,15 @@ def test_a_plate_with_a_bar_beside_it_is_not_the_bar(tone, length, row, thick):
     assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(length, abs=0.3)
 
 
+@pytest.mark.parametrize(("text", "sure"), [("HFW 53.3 µm", True), ("HFW 85.3 µm", False), ("", False)])
+def test_a_plate_with_a_mark_beside_it_is_the_bar_if_a_printed_field_width_proves_it(text, sure):
+    """20 µm over 240 of 640 px make a field of 53.3 µm; over the 150 px of the mark below it would be 85.3 µm."""
+    pixels = written(plate(), text, 20, 20)
+    pixels[446:450, 105:255] = 90
+    bar = read(pixels)
+    assert (not bar.reason and bar.bar_px == pytest.approx(240, abs=0.3)) is sure
+
+
 @pytest.mark.parametrize(("wide", "high"), [(46, 46), (60, 60), (80, 46), (90, 46)])
 @pytest.mark.parametrize("thick", [24, 34])
 def test_a_mark_over_the_end_of_a_bar_that_holds_its_label_is_no_bar(wide, high, thick):

@@ -306,3 +306,16 @@ def test_odd_pictures_give_a_reason_and_no_error(pixels, capsys):
     bar = read(pixels)
     assert math.isnan(bar.bar_um) and bar.reason and bar.marks.shape == pixels.shape
     assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize(("field", "said"), [("HFW 32.0 µm", ""), ("", "few instruments print"), ("HFW 64.0 µm", "few instruments print")])
+def test_a_number_that_few_instruments_print_needs_a_proof(field, said):
+    """12.5 µm over 250 of 640 px make a field of 32.0 µm."""
+    pixels, top = strip()
+    pixels[top + 30 : top + 34, 360:610] = 255
+    write(pixels, "12.5 µm", top + 6, 450)
+    write(pixels, field, top + 12, 20)
+    bar = read(pixels)
+    assert said in bar.reason
+    if not said:
+        assert_read(bar, 12.5, 250, 359.5)

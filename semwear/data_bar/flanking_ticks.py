@@ -9,7 +9,7 @@ from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
 LEAST_SLENDER = 4.0
 """Rows of a tick at least, as a multiple of its columns."""
-LEAST_BLANK, LEAST_BLANK_UNRULED = 1.5, 1.0
+LEAST_BLANK, LEAST_BLANK_UNRULED = 1.5, 0.5
 """Blank beside a tick, towards the label and away from it, at least, in rows of a tick: rules between facts stand closer to them.
 The latter where facts in the row stand apart without rules."""
 OFF_MIDDLE = 0.05
@@ -22,7 +22,7 @@ MIDWAY = 0.2
 """How far a tick may stand off the middle between the label and the text beyond it, as a share of the blank: rules stand there."""
 APART, APART_BESIDE_WORDS = 1.0, 1.4
 """Blank between two facts at least, in rows of a tick or of the label, and as a multiple of the widest blank in the label."""
-ALONE = 0.7
+ALONE = 0.5
 """Blank on both sides of a stroke that is a rule and no letter at least, in rows of a tick."""
 
 

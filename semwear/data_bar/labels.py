@@ -12,6 +12,8 @@ from dataclasses import dataclass
 UNIT_UM = {"nm": 1e-3, "µm": 1.0, "mm": 1e3}
 ROUND_MANTISSAS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 7.5, 8.0, 9.0)
 """First figures of the labels that instruments print (common practice, no source)."""
+RARE_MANTISSA = 1.25
+"""First figures of labels (12.5 µm) that few instruments print: such a label counts where a size that is printed beside it proves it."""
 SMALLEST_LABEL_UM, LARGEST_LABEL_UM = 1e-3, 1e4
 PIXEL_SIZES_UM = (1e-4, 20.0)
 """Pixel sizes of scanning electron micrographs, µm: a working distance makes no scale, and 900 mm/px was 900 nm/px."""
@@ -73,7 +75,7 @@ class Length:
 
     rounding_um: half a unit of the last printed decimal where that is a nought ("50.0 µm": printed to a fixed number of
     places, whatever the length), else 0: "50 µm" and "0.1 mm" are written with no more figures than the number needs, and
-    the bar was drawn to it.
+    the bar was drawn to it. needs_proof: whether so few instruments print such a number that it labels a bar only with proof.
     """
 
     um: float
@@ -82,6 +84,7 @@ class Length:
     stop: int
     rounding_um: float
     may_label: bool
+    needs_proof: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,10 +104,15 @@ def is_round(value_um: float) -> bool:
     >>> [is_round(value) for value in (50.0, 0.2, 2.5, 14.4, 556.0)]
     [True, True, True, False, False]
     """
+    return _begins_with(value_um, ROUND_MANTISSAS)
+
+
+def _begins_with(value_um: float, mantissas: tuple[float, ...]) -> bool:
+    """Tell whether a length that may stand under a bar has one of these for its first figures."""
     if not SMALLEST_LABEL_UM <= value_um <= LARGEST_LABEL_UM:
         return False
     mantissa = value_um / 10 ** math.floor(math.log10(value_um) + 1e-9)
-    return any(abs(mantissa - allowed) < 1e-3 for allowed in ROUND_MANTISSAS)
+    return any(abs(mantissa - allowed) < 1e-3 for allowed in mantissas)
 
 
 def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length, ...]:
@@ -138,6 +146,7 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
         other |= bool(re.match(r"\s*(?:/|[x×]\s*[\d.]+\s*[nµum]m)", text[match.end() :]))
         other |= bool(re.search(r"[\dm]\s*[x×]\s*$", text[: match.start()]) and found)
         other |= bool(re.search(r"[^\W\d]\s*$", above)) and bool(_OTHER_LENGTH.search(above))
+        rare = _begins_with(value, (RARE_MANTISSA,))
         found.append(
             Length(
                 um=value,
@@ -145,7 +154,8 @@ def lengths_in(text: str, *, before: str = "", above: str = "") -> tuple[Length,
                 start=match.start(),
                 stop=match.end(),
                 rounding_um=0.5 * 10.0**-places * UNIT_UM[unit] if places else 0.0,
-                may_label=not other and is_round(value) and not re.match(r"0\d", number),
+                may_label=not other and (rare or is_round(value)) and not re.match(r"0\d", number),
+                needs_proof=rare,
             )
         )
     return tuple(found)

@@ -250,6 +250,10 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
             return Decision(pair=None, reason=f"a label {lengths[0].text} was read, but no bar near it", weight=1)
         return Decision(pair=None, reason="no scale bar with a readable label was found")
     agreements = {id(pair): _agreement(pair, facts, widths_px) for pair in pairs}
+    rare = pairs[0].label.length.text
+    pairs = [pair for pair in pairs if not pair.label.length.needs_proof or agreements[id(pair)] == "proven"]
+    if not pairs:
+        return refused(f"few instruments print a bar of {rare}, and nothing printed beside it proves that it is one")
     best = pairs[0]
     viable = [pair for pair in pairs if agreements[id(pair)] in VOTES_NEEDED]
     proven = [pair for pair in viable if agreements[id(pair)] == "proven"]

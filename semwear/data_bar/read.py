@@ -109,7 +109,7 @@ def read_data_bar(micrograph) -> DataBar:
             break  # What holds its label may be a plate, with a bar of another tone beside it.
     layers += burnt
     if decision.pair is not None and (doubt := plate_doubt(grey, decision.pair, plates)):
-        decision = refused(doubt, final=True)
+        decision = decision if fits_closely(decision.pair, facts, widths_px) else refused(doubt, final=True)
     if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
         text = decision.pair.label.length.text
         decision = refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)
@@ -185,7 +185,11 @@ def _decided(
         if nearer:
             text = decision.pair.label.length.text
             decision = refused(f"{nearer} stands nearer to the bar than its seeming label {text}")
-    if decision.pair is not None and any(stands_beside(decision.pair, layer.ink, layer.words.bars) for layer in layers):
+    if (
+        decision.pair is not None
+        and any(stands_beside(decision.pair, layer.ink, layer.words.bars) for layer in layers)
+        and not fits_closely(decision.pair, facts, widths_px)
+    ):
         text = decision.pair.label.length.text
         decision = refused(f"the bar that holds the label {text} may be a plate, since another bar stands beside it")
     if (
