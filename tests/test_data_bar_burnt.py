@@ -443,3 +443,16 @@ def test_a_flat_groove_beside_a_label_is_no_plate(plate):
     inked[:, ::8] = inked[:, 1::8] = 255
     bar = plain_bar((80, 82, 60, 140), 59.5, 139.5, 0.4, parts=(), doubt="")
     assert stands_on_a_plate(pixels, bar, (105, 119, 90.0, 130.0), 14.0) is plate
+
+
+@pytest.mark.parametrize(("high", "sure"), [(9, True), (0, False)])
+def test_the_outline_of_a_line_alone_leaves_it_the_bar_between_its_own_end_ticks(high, sure):
+    """A white line of two rows with black above and below, between white ticks that rise beyond the black, or without ticks."""
+    pixels = picture(110)
+    pixels[298:304, 200:400] = 0
+    pixels[300:302, 200:400] = 255
+    pixels[300 - high : 302 + high, [200, 201, 398, 399]] = 255
+    bar = read(written(pixels, "20 µm", 286, 412, outline=0))
+    assert (not bar.reason) is sure
+    if sure:
+        assert_read(bar, 20.0, 198.0)

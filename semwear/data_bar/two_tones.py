@@ -74,13 +74,20 @@ def is_inside_hollow(plane: np.ndarray, piece: np.ndarray, box: Box) -> bool:
 
 
 def beside_opposite_ink(plane: np.ndarray, bar: Bar) -> bool:
-    """Tell whether ink of the opposite tone runs along a line over the picture without going round its ends."""
+    """Tell whether ink of the opposite tone runs along a line over the picture without going round its ends.
+
+    Between end ticks that rise beyond it on both sides, such ink is as long as the line.
+    """
     row_0, row_1, col_0, col_1 = bar.parts[0]
     rows, cols = plane.shape
     inner = slice(col_0 + 4, col_1 - 4)
     along = [plane[row, inner] for row in (row_0 - 1, row_1) if 0 <= row < rows]
     beyond = [plane[bar.row_0 : bar.row_1, col] for col in (bar.col_0 - 1, bar.col_1) if 0 <= col < cols]
     level = opposite_level(plane, bar.box)
+    if bar.kind == "ticked" and not bar.doubt and col_1 - col_0 > 8:
+        outermost = plane[[bar.row_0, bar.row_1 - 1], inner]
+        if (np.mean(outermost <= level, axis=1) < 0.5).all():
+            return False
     beside = [float(np.median(part)) for part in along if part.size and np.mean(part <= level) > 0.8]
     if not beside:
         return False
