@@ -6,6 +6,7 @@ import pytest
 from semwear.copies import mark_copies
 from semwear.measure import empty_row
 from semwear.retention import Estimate, alike, field_retention, ratio, reference_estimate
+from semwear.scatter import relative_scatter
 
 
 def field(file, valley, *, specimen="A1", zone="in-track", half=float("nan"), **further):
@@ -123,11 +124,11 @@ def test_refused_rows_pass_through_and_are_no_reference():
 
 
 def test_interval_is_that_of_error_propagation_worked_by_hand():
-    # f = 0.10 ± 0.0196 (u = 0.010), one reference r = 0.20 ± 0.0196 (u = 0.010): R = 0.5,
-    # u_R = √(0.010² + 0.5²·0.010²) / 0.20 = 0.05590, and 1.95996 · u_R = 0.10957.
+    # f = 0.10 ± 0.0196 (u = 0.010), one reference r = 0.20 ± 0.0196 (u = 0.010), of which 0.55 is left in a ratio: R = 0.5,
+    # u_R = 0.55 · √(0.010² + 0.5²·0.010²) / 0.20 = 0.030746, and 1.95996 · u_R = 0.06026.
     row = field_retention([field("in.tif", 0.10, half=0.0196), *references(0.20, half=0.0196)])[0]
-    assert row["valley_retention_low"] == pytest.approx(0.5 - 0.10957, abs=1e-4)
-    assert row["valley_retention_high"] == pytest.approx(0.5 + 0.10957, abs=1e-4)
+    assert row["valley_retention_low"] == pytest.approx(0.5 - 0.06026, abs=1e-4)
+    assert row["valley_retention_high"] == pytest.approx(0.5 + 0.06026, abs=1e-4)
 
 
 def test_scatter_between_references_counts_with_students_t():
@@ -136,6 +137,20 @@ def test_scatter_between_references_counts_with_students_t():
     row = field_retention([field("in.tif", 0.10, half=0.0), *references(0.18, 0.22, half=0.0)])[0]
     assert row["valley_retention_high"] == pytest.approx(0.5 + 0.6353, abs=1e-3)
     assert row["valley_retention_low"] == 0.0
+
+
+def test_the_scatter_of_other_specimens_counts_for_few_references():
+    # Own: relative variance 0.02 with 1 degree of freedom; four others: 0.005 each, 2.8 degrees in all:
+    # (1 · 0.02 + 2.8 · 0.005) / 3.8 = 0.0089474, u_r = 0.20 · √(0.0089474 / 2) = 0.013377, u_R = 0.5 · 0.013377 / 0.20 = 0.033443,
+    # and t(0.975, 3.8) = 2.835 (between 3.182 and 2.776 for 3 and 4, table of Student's t).
+    rows = [field("in.tif", 0.10, half=0.0), *references(0.18, 0.22, half=0.0)]
+    for name in "BCDE":
+        rows += references(0.19, 0.21, half=0.0, specimen=name)
+    row = field_retention(rows)[0]
+    assert row["valley_retention_high"] == pytest.approx(0.5 + 2.835 * 0.033443, abs=2e-3)
+    # With other specimens a single reference has a known scatter, too.
+    row = field_retention([rows[0] | {"specimen": "F"}, *references(0.20, half=0.0, specimen="F"), *rows[1:]])[0]
+    assert row["valley_retention_high"] - 0.5 > 0.05
 
 
 def test_one_reference_without_an_interval_leaves_the_interval_empty():
@@ -156,5 +171,19 @@ def test_coverage_of_the_ratio_is_near_95_percent_by_simulation():
         seen = generator.normal(0.10, 0.010)
         estimate = reference_estimate(references(*generator.normal(0.20, 0.03, 6)))
         _, low, high = ratio(Estimate(value=seen, u=0.010, freedom=float("inf")), estimate)
+        hits += low <= 0.5 <= high
+    assert 0.92 <= hits / rounds <= 0.985
+
+
+@pytest.mark.parametrize("fields", [2, 3, 6])
+def test_coverage_is_near_95_percent_where_specimens_scatter_unlike_each_other(fields):
+    """Eight specimens whose relative variances differ by a factor of e, one standard deviation; f exact, r a mean of few fields."""
+    generator = np.random.default_rng(fields)
+    hits, rounds = 0, 1200
+    for _ in range(rounds):
+        spreads = 0.1 * np.exp(generator.normal(0.0, 0.5, 8))
+        seen = [0.2 * (1 + spread * generator.standard_normal(fields)) for spread in spreads]
+        estimate = reference_estimate(references(*seen[0]), [relative_scatter(other) for other in seen[1:]])
+        _, low, high = ratio(Estimate(value=0.1, u=0.0, freedom=float("inf")), estimate)
         hits += low <= 0.5 <= high
     assert 0.92 <= hits / rounds <= 0.985
