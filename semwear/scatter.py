@@ -17,6 +17,9 @@ PRIOR_FREEDOM = 2.8
 """Degrees of freedom at most of what other specimens say: variances that differ by a factor of e from specimen to specimen, one
 standard deviation of their logarithm, as in the comparison of specimens. The logarithm of a variance with ν degrees of freedom has a
 variance of ψ′(ν/2), which is 1 for ν = 2.8."""
+PRIOR_SCALE = math.exp(-0.5)
+"""Scale of the prior over the mean variance of the other specimens: the median of variances that differ so (log-normal) over their
+mean. With it 94 to 96 % of the intervals of simulated studies hold, whether specimens scatter alike or not."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,14 +51,14 @@ def moderated(own: Scatter, others: Iterable[Scatter]) -> Scatter:
     >>> alike = [Scatter(relative_variance=0.01, freedom=2.0)] * 4
     >>> found = moderated(Scatter(relative_variance=0.04, freedom=1.0), alike)
     >>> round(found.relative_variance, 4), round(found.freedom, 1)
-    (0.0179, 3.8)
+    (0.015, 3.8)
     """
     known = [one for one in others if one.freedom]
     freedom = sum(one.freedom for one in known)
     parts = [own] if own.freedom else []
     if freedom:
         pooled = sum(one.freedom * one.relative_variance for one in known) / freedom
-        parts.append(Scatter(relative_variance=pooled, freedom=min(PRIOR_FREEDOM, freedom)))
+        parts.append(Scatter(relative_variance=PRIOR_SCALE * pooled, freedom=min(PRIOR_FREEDOM, freedom)))
     if not parts:
         return UNKNOWN
     total = sum(part.freedom for part in parts)

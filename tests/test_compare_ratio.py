@@ -13,8 +13,10 @@ from semwear.compare.ratio import (
     fieller_retention,
     pooled_variance_ratio,
     retention_interval,
+    specimen_scatter,
     zone_of,
 )
+from semwear.scatter import UNKNOWN, moderated
 
 COVERAGE_SPREADS = ((0.15, 0.15), (0.3, 0.2), (0.2, 0.3), (0.35, 0.35))
 """Coefficients of variation of one field in the track and in the reference."""
@@ -32,6 +34,22 @@ def coverage(rng, fields: tuple[int, int], mean: float, ratio: float, spreads, s
     reference = drawn(rng, mean, spreads[1], (studies, fields[1]))
     found = [retention_interval(one, other) for one, other in zip(run, reference, strict=True)]
     return float(np.mean([each.low <= ratio <= each.high for each in found]))
+
+
+@pytest.mark.parametrize("fields", [2, 3, 5])
+def test_coverage_is_near_95_percent_with_the_scatter_of_other_specimens_as_a_prior(fields):
+    """Eight specimens a study, whose relative variances differ by a factor of e in either zone, one standard deviation."""
+    rng, hits, narrower, studies = np.random.default_rng(40 + fields), 0, 0, 500
+    for _ in range(studies):
+        spreads = 0.2 * np.exp(rng.normal(0.0, 0.5, (8, 2)))
+        pairs = [(drawn(rng, 0.10, run, fields), drawn(rng, 0.20, other, fields)) for run, other in spreads]
+        ratio = pooled_variance_ratio(pairs)
+        prior = moderated(UNKNOWN, [specimen_scatter(*pair, variance_ratio=ratio) for pair in pairs[1:]])
+        found = retention_interval(*pairs[0], variance_ratio=ratio, prior=prior)
+        hits += found.low <= 0.5 <= found.high
+        narrower += found.half_width < retention_interval(*pairs[0], variance_ratio=ratio).half_width
+    assert 0.92 <= hits / studies <= 0.985
+    assert narrower > 0.6 * studies or fields > 3
 
 
 def test_fieller_gives_the_published_example():

@@ -10,7 +10,8 @@ has an exact t interval with n₁ + n₂ − 2 degrees of freedom (delta method 
 weighed by what the two sample variances say about it (an F density) times a prior, ln ρ ~ N(ln ρ₀, 1): fields of one
 study scatter alike to within a factor of about 2.7 in variance, one standard deviation. The interval is the central one
 of the mixture of t distributions. With the prior's spread going to infinity this is the solution of Behrens and Fisher,
-with it going to zero the pooled t interval. ρ₀ is 1, or what all specimens of a study show together.
+with it going to zero the pooled t interval. ρ₀ is 1, or what all specimens of a study show together. How the fields of the other
+specimens scatter counts as a prior of few degrees of freedom (see :mod:`semwear.scatter`), which are added to n₁ + n₂ − 2.
 
 What the network gets wrong in all fields of a zone alike doesn't show in their scatter. Its standard uncertainty, of the
 logarithm of the ratio, is added in quadrature.
@@ -24,6 +25,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import optimize, special, stats
+
+from semwear.scatter import UNKNOWN, Scatter
 
 LOG_VARIANCE_RATIO_SPREAD = 1.0
 """Standard deviation of the prior of ln ρ, ρ being the ratio of the zones' relative variances of one field."""
@@ -65,14 +68,34 @@ def zone_of(values) -> Zone:
     return Zone(mean=mean, relative_variance=relative, fields=int(values.size))
 
 
+def specimen_scatter(run, reference, *, variance_ratio: float = 1.0) -> Scatter:
+    """Return how one reference field scatters as both zones of a specimen show it, (n,) fractions each; ρ₀ as in the module's text.
+
+    >>> specimen_scatter([0.05, 0.07], [0.18, 0.22], variance_ratio=2.0).freedom
+    2.0
+    """
+    zones = ((zone_of(run), variance_ratio), (zone_of(reference), 1.0))
+    parts = [(zone.fields - 1, zone.relative_variance / ratio) for zone, ratio in zones if math.isfinite(zone.relative_variance)]
+    freedom = sum(degrees for degrees, _ in parts)
+    if not freedom:
+        return UNKNOWN
+    return Scatter(relative_variance=sum(degrees * variance for degrees, variance in parts) / freedom, freedom=float(freedom))
+
+
 def retention_interval(
-    run, reference, *, variance_ratio: float = 1.0, least_reference: float = 0.0, shared_u: float = 0.0
+    run,
+    reference,
+    *,
+    variance_ratio: float = 1.0,
+    least_reference: float = 0.0,
+    shared_u: float = 0.0,
+    prior: Scatter = UNKNOWN,
 ) -> RatioInterval:
     """Return the ratio of the mean of ``run`` to the mean of ``reference`` with its 95 % interval.
 
     run, reference: (n,) fractions in [0, 1], one a field. ``variance_ratio`` is ρ₀ of the module's text. ``shared_u``:
-    relative standard uncertainty of the ratio that all fields share, which their scatter doesn't show.
-    ``least_reference``: a mean reference at or below it gives no ratio.
+    relative standard uncertainty of the ratio that all fields share, which their scatter doesn't show. ``prior``: how a reference
+    field scatters on other specimens. ``least_reference``: a mean reference at or below it gives no ratio.
 
     Never infinite: without a reference, or with one without valleys, value and ends are nan; with fewer than two fields
     in a zone, or no scatter at all, only the ends are; with no valley left in the track value and lower end are 0 and
@@ -105,13 +128,13 @@ def retention_interval(
     if first.relative_variance + second.relative_variance < 1e-12:
         reason = "the fields don't differ at all: the same picture may stand there twice"
         return RatioInterval(value=value, low=math.nan, high=math.nan, **counts, reason=reason)
-    half = math.hypot(_log_half_width(first, second, variance_ratio), NORMAL_95 * shared_u)
+    half = math.hypot(_log_half_width(first, second, variance_ratio, prior), NORMAL_95 * shared_u)
     return RatioInterval(value=value, low=value * math.exp(-half), high=value * math.exp(half), **counts)
 
 
-def _log_half_width(first: Zone, second: Zone, variance_ratio: float) -> float:
+def _log_half_width(first: Zone, second: Zone, variance_ratio: float, prior: Scatter) -> float:
     """Return half of the length of the 95 % interval of the log ratio that the scatter of the fields gives."""
-    weights, errors, freedom = _mixture(first, second, variance_ratio)
+    weights, errors, freedom = _mixture(first, second, variance_ratio, prior)
 
     def below(shift: float, wanted: float) -> float:
         return float(weights @ special.stdtr(freedom, shift / errors)) - wanted
@@ -120,7 +143,7 @@ def _log_half_width(first: Zone, second: Zone, variance_ratio: float) -> float:
     return optimize.brentq(below, 0.0, reach, args=(0.975,), xtol=1e-9 + 1e-7 * reach)
 
 
-def _mixture(first: Zone, second: Zone, variance_ratio: float):
+def _mixture(first: Zone, second: Zone, variance_ratio: float, prior: Scatter):
     """Return weights and standard errors over the grid of ρ, and the degrees of freedom of each t distribution."""
     n1, n2 = first.fields, second.fields
     # A side without any scatter would make the density of F infinite: it is lifted to a millionth of the other's.
@@ -137,7 +160,9 @@ def _mixture(first: Zone, second: Zone, variance_ratio: float):
         - 0.5 * (steps / LOG_VARIANCE_RATIO_SPREAD) ** 2
     )
     weights = np.exp(log_weights - log_weights.max())
-    pooled = ((n1 - 1) * c1 / ratios + (n2 - 1) * c2) / freedom
+    elsewhere = prior.freedom * prior.relative_variance if prior.freedom else 0.0
+    freedom += prior.freedom
+    pooled = ((n1 - 1) * c1 / ratios + (n2 - 1) * c2 + elsewhere) / freedom
     errors = np.sqrt(pooled * (ratios / n1 + 1 / n2))
     return weights / weights.sum(), errors, freedom
 

@@ -18,11 +18,13 @@ from semwear.compare.ratio import (
     fieller_retention,
     pooled_variance_ratio,
     retention_interval,
+    specimen_scatter,
     zone_of,
 )
 from semwear.copies import is_copy, mark_copies
 from semwear.plan import Plan
 from semwear.retention import LEAST_REFERENCE_FRACTION, UNFIT_REFERENCE_FLAGS, alike, own_u
+from semwear.scatter import UNKNOWN, Scatter, moderated
 
 LIKE_TILT_DEG = 2.0
 """Tilts are alike within this, degrees: foreshortening differs by less than 1 % up to 15°."""
@@ -111,11 +113,24 @@ def specimen_figures(
         if row["specimen"]:
             by_specimen.setdefault(row["specimen"], []).append(row)
     chosen = {name: _like_with_like(_sort(own), mix_settings) for name, own in by_specimen.items()}
-    ratio = pooled_variance_ratio(
-        ([row["valley_fraction"] for row in own.run], [row["valley_fraction"] for row in own.reference])
-        for own in chosen.values()
-    )
-    return [_figures(name, own, ratio, mix_settings, wanted) for name, own in chosen.items()]
+    pairs = {name: (_valleys(own.run), _valleys(own.reference)) for name, own in chosen.items()}
+    ratio = pooled_variance_ratio(pairs.values())
+    scatters = {name: specimen_scatter(*pair, variance_ratio=ratio) for name, pair in pairs.items()}
+    return [
+        _figures(
+            name,
+            own,
+            variance_ratio=ratio,
+            prior=moderated(UNKNOWN, (scatter for other, scatter in scatters.items() if other != name)),
+            mix_settings=mix_settings,
+            wanted=wanted,
+        )
+        for name, own in chosen.items()
+    ]
+
+
+def _valleys(rows: Iterable[Mapping]) -> list[float]:
+    return [row["valley_fraction"] for row in rows]
 
 
 def _sort(rows: Iterable[Mapping]) -> _Sorted:
@@ -202,12 +217,18 @@ def shared_uncertainty(run: Iterable[Mapping], reference: Iterable[Mapping]) -> 
     return SHARED_PART * math.hypot(*parts)
 
 
-def _figures(name: str, own: _Sorted, variance_ratio: float, mix_settings: bool, wanted: float) -> SpecimenFigures:
-    run = [row["valley_fraction"] for row in own.run]
-    reference = [row["valley_fraction"] for row in own.reference]
+def _figures(
+    name: str, own: _Sorted, *, variance_ratio: float, prior: Scatter, mix_settings: bool, wanted: float
+) -> SpecimenFigures:
+    run, reference = _valleys(own.run), _valleys(own.reference)
     shared_u = shared_uncertainty(own.run, own.reference)
     retention = retention_interval(
-        run, reference, variance_ratio=variance_ratio, least_reference=LEAST_REFERENCE_FRACTION, shared_u=shared_u
+        run,
+        reference,
+        variance_ratio=variance_ratio,
+        least_reference=LEAST_REFERENCE_FRACTION,
+        shared_u=shared_u,
+        prior=prior,
     )
     first, second = zone_of(run), zone_of(reference)
     continuity = area_fraction(row["groove_continuity"] for row in own.run)
