@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 import torch
 from decisions import state_temperature, valley_offset
-from evaluation import STATES, Evaluation, KnownField, evaluate, interval_score, model_predictor
+from evaluation import STATES, Evaluation, KnownField, evaluate, model_predictor
 from negatives import negative, photograph_piece
 from samples import Samples, from_bytes, prepared_array
 from scipy.optimize import minimize, minimize_scalar
@@ -38,6 +38,8 @@ PURPOSE = (
     "States of the surface (plateau, open valley, smeared, scuffed) and worn regions in scanning electron micrographs "
     "of honed, run cylinder-liner sections."
 )
+HELD_SHARE, LEAST_SHOWN = 0.95, 0.0005
+"""Share of the calibration fields whose intervals hold, and fraction of a state from which a field shows it."""
 LIMITS = (
     "Trained on simulated micrographs only. Pixel sizes 0.1 to 2 µm. Fields that differ from the training fields are "
     "flagged and get no verdict. No engine, liner or oil may be released on its figures alone."
@@ -92,7 +94,8 @@ def finish(
     if not inherited:
         card["valley_offsets"] = {wear: _valley_offset(folder, card, calibration, wear) for wear in TRIED_OFFSETS}
         # With factors of 1 the margins are the doubted shares themselves.
-        card["interval"] = fit_interval(_evaluated(folder, card, calibration).table)
+        sources = [known.source for known in calibration]
+        card["interval"] = fit_interval(_evaluated(folder, card, calibration).table, sources)
     result = _evaluated(folder, card, calibration)
     card["calibration_fields"] = result.summary()
     card["calibration_by_family"] = result.by(lambda row: row["group"])
@@ -272,39 +275,46 @@ def _distance(run, experience: Samples, outputs: list[dict]) -> dict:
     }
 
 
-def fit_interval(table: pd.DataFrame) -> dict:
-    """Return the factor of each state with which the 95 % intervals score best on fields with known states.
+def fit_interval(table: pd.DataFrame, sources: list[str]) -> dict:
+    """Return the factor of each state with which its 95 % intervals hold on that share of the fields that show it.
 
-    table: of an evaluation whose intervals reach as far as the network doubts (semwear.score.doubted_shares). The error is
-    that of the fraction as it is measured, refined along the lays. One factor a state: of a dozen further figures of a field
-    (its noise, sharpness, area, pixels per groove width, distance from the training fields, lays, the doubt far from rims,
-    what valley and smear have in common …) none made the score on makers left out of the fit better in all three states.
+    table: of an evaluation whose intervals reach as far as the network doubts (semwear.score.doubted_shares); sources: who made
+    each field; every maker counts alike. The error is that of the fraction as it is measured, refined along the lays. One factor
+    a state: of a dozen further figures of a field (its noise, sharpness, area, pixels per groove width, distance from the training
+    fields, lays, the doubt far from rims, what valley and smear have in common, another temperature …) none made the intervals of
+    makers left out of the fit better in all three states.
     """
     return {
-        state: best_factor(
+        state: holding_factor(
             table[f"{state}_found"].to_numpy(),
             table[f"{state}_true"].to_numpy(),
             table[[f"{state}_below", f"{state}_above"]].to_numpy(),
+            np.asarray(sources),
         )
         for state in STATES[1:]
     }
 
 
-def best_factor(found: np.ndarray, true: np.ndarray, doubted: np.ndarray) -> float:
-    """Return the factor on the doubted shares, (fields, 2) below and above, whose intervals have the least mean score.
+def holding_factor(found: np.ndarray, true: np.ndarray, doubted: np.ndarray, sources: np.ndarray) -> float:
+    """Return the least factor on the doubted shares, (fields, 2) below and above, with which 95 % of the fields hold.
 
-    The score falls and rises in straight lines between the factors that just hold one field's truth, so that the best is
-    one of them.
+    Fields that show nothing of the state hold at any factor and don't count; every source counts alike. 1 where none counts.
+
+    >>> found, true = np.array([0.2, 0.2, 0.2, 0.0]), np.array([0.21, 0.22, 0.16, 0.0])
+    >>> float(round(holding_factor(found, true, np.full((4, 2), 0.01), np.array(list("aabb"))), 6))
+    4.0
     """
     error = found - true
     with np.errstate(divide="ignore", invalid="ignore"):
         needed = np.where(error > 0, error / doubted[:, 0], -error / doubted[:, 1])
-    needed = np.unique(needed[np.isfinite(needed)])
-    if not needed.size:
-        return 0.0
-    known = np.flatnonzero(np.isfinite(error) & np.isfinite(doubted).all(1))
-
-    def cost(factor: float) -> float:
-        return sum(interval_score(found[one], true[one], *(factor * doubted[one])) for one in known)
-
-    return float(min(needed, key=cost))
+    needed[error == 0] = 0.0
+    shown = (np.maximum(found, true) >= LEAST_SHOWN) & np.isfinite(error) & np.isfinite(doubted).all(1)
+    if not shown.any():
+        return 1.0
+    needed, sources = needed[shown], sources[shown]
+    counts = dict(zip(*np.unique(sources, return_counts=True), strict=True))
+    weights = np.array([1 / counts[source] for source in sources])
+    order = np.argsort(needed)
+    reached = np.cumsum(weights[order]) / weights.sum()
+    best = needed[order][np.searchsorted(reached, HELD_SHARE - 1e-9)]
+    return float(best) if np.isfinite(best) else float(needed[np.isfinite(needed)].max(initial=1.0))
