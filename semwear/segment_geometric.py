@@ -6,7 +6,8 @@ that holds plateau on both sides. Grooves are darker than the plateau, as their 
 bright tail over both lays is clearly the heavier one; rims and rough floors add texture, never take any away. Grooves
 are what exceeds the field's own limit between groove and plateau (Otsu's threshold of the evidence over all lays, N.
 Otsu, IEEE Trans. SMC 9 (1979) 62) over a length that flakes, stains and grooves of the other lay don't reach along
-this lay. A long average beats a shorter one even at the edges: noise moves an edge further than a groove's waviness.
+this lay. A long average finds grooves that a shorter one loses in noise; where a groove sways about its line, the shorter one
+decides within a few µm beside it where its edge is.
 
 Within a groove an average over a short length tells open stretches from interruptions; an interruption with open groove
 on both sides that looks like the plateau is smeared. That is a small part of smear only: metal that closes a groove over
@@ -36,7 +37,7 @@ COARSEST_WORKING_PIXEL_UM = 2.0
 """The picture is never reduced to coarser pixels than this, µm."""
 LONG_AVERAGE_UM = 120.0
 """Average along the lay that tells grooves from what isn't along the lay, µm."""
-SHORT_AVERAGE_UM = 16.0
+SHORT_AVERAGE_UM = 24.0
 """Average along the lay that tells open stretches from interruptions, µm."""
 PLATEAU_WIDTH_UM = 150.0
 """Width across the lay over which the plateau's level is taken, µm."""
@@ -54,8 +55,10 @@ LONGEST_GAP_UM = 120.0
 """An interruption longer than this is not bridged, µm."""
 SHORTEST_GAP_UM = 8.0
 """An interruption shorter than this is noise, µm."""
-OPEN_SHARE, CLOSED_SHARE = 0.4, 0.3
+OPEN_SHARE, CLOSED_SHARE = 0.7, 0.3
 """Shares of the limit above which a groove's stretch is open, and below which an interruption looks like plateau."""
+BESIDE_UM = 3.0
+"""Width beside a groove's long average in which the short one decides where its edge is, µm: a groove sways about its line."""
 SCUFF_TEXTURE_RATIO = 3.0
 """Texture of a scuffed streak over that of the smoothest quarter of the field."""
 SCUFF_LENGTH_UM, SCUFF_WIDTH_UM = 100.0, 12.0
@@ -242,10 +245,12 @@ def _valleys(maps: list[_AlongLay], working: _Working) -> tuple[np.ndarray, np.n
     shortest_px = odd_length_px(min(SHORTEST_GROOVE_UM, side_um / 8.0), pixel_size_um)
     gap_px = odd_length_px(min(LONGEST_GAP_UM, side_um / 4.0), pixel_size_um)
     noise_px = odd_length_px(min(SHORTEST_GAP_UM, side_um / 40.0), pixel_size_um)
+    beside_px = odd_length_px(2 * BESIDE_UM, pixel_size_um)
     open_map, smeared_map = (np.zeros(working.tone.shape, np.float32) for _ in range(2))
     for each in maps:
         evidence, near = each.evidence(side)
         groove = _along(evidence > limit, cv2.MORPH_OPEN, shortest_px)
+        groove = cv2.dilate(groove.astype(np.uint8), np.ones((beside_px, 1), np.uint8)) > 0
         is_open = groove & (near > OPEN_SHARE * limit)
         gap = _along(is_open, cv2.MORPH_CLOSE, gap_px) & ~is_open & (near < CLOSED_SHARE * limit) & each.inside
         gap = _along(gap, cv2.MORPH_OPEN, noise_px)

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import cv2
 import numpy as np
 import pytest
+from scipy import ndimage
 from skimage import data
 from skimage.filters import threshold_otsu
 
@@ -63,7 +64,9 @@ def test_valleys_are_found_whether_darker_or_brighter_than_the_plateau(tone, rim
     found = segment_geometric(field, stroke_deg=STROKE_DEG).codes
     truth = codes == MaskCode.OPEN_VALLEY
     assert iou(found == MaskCode.OPEN_VALLEY, truth) > 0.6
-    assert np.mean(found == MaskCode.OPEN_VALLEY) == pytest.approx(truth.mean(), abs=0.05)
+    # Bright rims, 1.5 µm wide, can't be told from a bright groove beside them.
+    most = truth if tone < 0 or not rims else ndimage.binary_dilation(truth, iterations=round(1.5 / PIXEL_UM))
+    assert truth.mean() - 0.05 <= np.mean(found == MaskCode.OPEN_VALLEY) <= most.mean() + 0.05
 
 
 def test_valleys_are_found_better_than_by_otsus_threshold_of_scikit_image():
