@@ -48,8 +48,8 @@ class Settings:
             raise SemwearError(f"stroke direction {self.stroke_deg:g}: state one between 0 and 180 degrees")
         if self.looks not in LOOKS:
             raise SemwearError(f"looks {self.looks}: state 1, 2 or 4")
-        if self.geometry_only and (self.looks != 1 or self.model):
-            named = f"model {self.model}" if self.model else f"looks {self.looks}"
+        if self.geometry_only and (self.looks != 1 or self.model or self.single_precision):
+            named = f"model {self.model}" if self.model else f"looks {self.looks}" if self.looks != 1 else "single precision"
             raise SemwearError(f"{named} with geometry only: no network runs there; leave one of the two out")
 
 

@@ -74,6 +74,7 @@ def test_status_is_2_when_nothing_could_be_measured(scaled_pictures, tmp_path, c
         (["--looks", "3"], "looks 3: state 1, 2 or 4"),
         (["--geometry-only", "--looks", "4"], "looks 4 with geometry only: no network runs there"),
         (["--geometry-only", "--model", "folder"], "model folder with geometry only: no network runs there"),
+        (["--geometry-only", "--single-precision"], "single precision with geometry only: no network runs there"),
         (["--plan", "no/such/plan.csv"], "no/such/plan.csv"),
         (["--model", "no/such/model"], "no/such/model/card.json: no readable model card, as there is no such file"),
     ],
