@@ -13,7 +13,7 @@ from scipy.spatial import KDTree
 
 from semwear.data_bar.level_ink import level_of_ink, without_brighter
 from semwear.data_bar.outlined import outlined_pieces
-from semwear.data_bar.strip import FRAME_PX, Panel
+from semwear.data_bar.panel import FRAME_PX, Panel
 
 COLOUR_CHROMA = 60
 """Spread between the channels (of 255) from which a pixel of a grey picture counts as coloured ink."""

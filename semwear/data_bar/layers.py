@@ -10,8 +10,9 @@ from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.dot_print import joined_dots
 from semwear.data_bar.ink import Ink, burnt_ink, panel_ink
 from semwear.data_bar.labels import Facts, facts_in
+from semwear.data_bar.panel import Panel
 from semwear.data_bar.plates import is_bar_itself
-from semwear.data_bar.strip import Panel, find_panels
+from semwear.data_bar.strip import find_panels
 from semwear.data_bar.text_finder import TextFinder
 from semwear.data_bar.words import Words, read_words, rows_read_again
 

@@ -11,7 +11,7 @@ import numpy as np
 from semwear.data_bar.bar_ends import Box
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import Pair
-from semwear.data_bar.strip import Panel
+from semwear.data_bar.panel import Panel
 from semwear.data_bar.two_tones import rows_beyond
 from semwear.data_bar.words import Printed, Words
 

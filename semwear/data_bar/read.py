@@ -33,10 +33,10 @@ from semwear.data_bar.nested import (
 )
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, fits_closely, labels_of, pairs_of, refused
+from semwear.data_bar.panel import Panel
 from semwear.data_bar.pieces import stretches_of
 from semwear.data_bar.plates import plate_doubt
 from semwear.data_bar.second_bar import contradiction, read_by_itself, stands_beside
-from semwear.data_bar.strip import Panel
 from semwear.data_bar.surroundings import covered_in_another_colour
 from semwear.data_bar.text_finder import TextFinder
 
