@@ -117,7 +117,11 @@ def test_a_speck_below_the_figures_is_no_comma():
     label.ink.plane[row + 3, col] = 255
     longer = replace(label, printed=replace(label.printed, line=replace(label.printed.line, row_1=row + 4)))
     assert not leaves_room(longer)
-    label.ink.plane[row - 2 : row + 4, col] = 255
+    # Beyond a blank below the feet, three rows of it: picture between the outlines of a label and of its bar.
+    foot = label.printed.line.row_0 + int(label.printed.line.letter_px)
+    label.ink.plane[foot + 1 : foot + 4, col : col + 3] = 255
+    assert not leaves_room(longer)
+    label.ink.plane[foot - 2 : row + 4, col] = 255
     assert leaves_room(longer)
 
 

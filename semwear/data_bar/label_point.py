@@ -167,8 +167,9 @@ def _has_comma(label: Label) -> bool:
     lowest = np.where(columns, len(inked) - inked[::-1].argmax(axis=0), 0)
     foot = max(float(np.percentile(lowest[columns], 75)), _feet(label))
     below = np.flatnonzero(lowest >= foot + max(1.0, TAIL * letter_px))
-    # A tail hangs on its point; a speck of the picture doesn't.
-    below = [column for column in below if inked[max(int(foot) - 1, 0) : lowest[column], column].mean() >= TAIL_INK]
+    # A tail hangs on its point, without a blank; a speck of the picture doesn't.
+    top = max(int(foot) - 1, 0)
+    below = [col for col in below if inked[top : lowest[col], col].mean() >= TAIL_INK and inked[top : top + 2, col].all()]
     return bool(len(below) and np.ptp(below) < WIDEST_TAIL * letter_px)
 
 
