@@ -17,7 +17,7 @@ from scipy import stats
 
 from semwear.copies import is_copy
 from semwear.measure import WITHHELD_FLAGS
-from semwear.scatter import Scatter, moderated, relative_scatter
+from semwear.scatter import UNKNOWN, Scatter, moderated, pooled, relative_scatter, without
 from semwear.terms import join_flags
 
 LIKE_WIDTH_RATIO = 1.25
@@ -67,12 +67,11 @@ def field_retention(rows: Iterable[Mapping], *, mix_settings: bool = False) -> l
         if row["status"] == "measured" and row["specimen"] and is_reference(row) and not is_copy(row):
             references.setdefault(row["specimen"], []).append(row)
     scatters = {name: _scatter_of(own) for name, own in references.items()}
+    together = pooled(scatters.values())
+    others = {name: without(together, scatter) for name, scatter in scatters.items()}
     return [
         _with_retention(
-            row,
-            references.get(row["specimen"], []),
-            [scatter for name, scatter in scatters.items() if name != row["specimen"]],
-            mix_settings,
+            row, references.get(row["specimen"], []), others.get(row["specimen"], together), mix_settings
         )
         for row in rows
     ]
@@ -115,10 +114,10 @@ def ratio(field: Estimate, reference: Estimate) -> tuple[float, float, float]:
     return value, max(0.0, value - half), value + half
 
 
-def reference_estimate(references: Iterable[Mapping], others: Iterable[Scatter] = ()) -> Estimate:
+def reference_estimate(references: Iterable[Mapping], others: Scatter = UNKNOWN) -> Estimate:
     """Return the mean valley fraction of reference fields with its standard uncertainty.
 
-    others: scatter of the reference fields of other specimens. Two parts in quadrature: what the fields state of themselves,
+    others: scatter of the reference fields of other specimens, pooled. Two parts in quadrature: what the fields state of themselves,
     which is alike in all of them (:data:`OWN_PART`), and s / √n of their scatter with its degrees of freedom. A part that isn't
     known counts nothing; NaN when neither is.
     """
@@ -153,7 +152,7 @@ def _scatter_of(references: Iterable[Mapping]) -> Scatter:
     return relative_scatter(row["valley_fraction"] for row in usable if alike(usable[0], row))
 
 
-def _with_retention(row: dict, references: list[dict], others: list[Scatter], mix_settings: bool) -> dict:
+def _with_retention(row: dict, references: list[dict], others: Scatter, mix_settings: bool) -> dict:
     if row["status"] != "measured":
         return row
     row = row | EMPTY
@@ -179,7 +178,7 @@ def _with_retention(row: dict, references: list[dict], others: list[Scatter], mi
     return row | {"flags": join_flags(flags)}
 
 
-def _from_reference(row: Mapping, references: list[dict], others: list[Scatter], flags: set[str]) -> dict:
+def _from_reference(row: Mapping, references: list[dict], others: Scatter, flags: set[str]) -> dict:
     reference = reference_estimate(references, others)
     if not reference.value >= LEAST_REFERENCE_FRACTION:
         flags.add("reference without valleys")

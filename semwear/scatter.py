@@ -36,30 +36,52 @@ UNKNOWN = Scatter(relative_variance=math.nan, freedom=0.0)
 def relative_scatter(values) -> Scatter:
     """Return the scatter of a zone's fields (n,); unknown below two fields or for a mean of zero.
 
-    >>> relative_scatter([0.18, 0.22])
-    Scatter(relative_variance=0.02, freedom=1.0)
+    >>> found = relative_scatter([0.18, 0.22])
+    >>> round(found.relative_variance, 6), found.freedom
+    (0.02, 1.0)
     """
     values = np.asarray(list(values), dtype=float)
     if values.size < 2 or not values.mean() > 0:
         return UNKNOWN
-    return Scatter(relative_variance=round(float(values.var(ddof=1) / values.mean() ** 2), 12), freedom=values.size - 1.0)
+    return Scatter(relative_variance=float(values.var(ddof=1) / values.mean() ** 2), freedom=values.size - 1.0)
 
 
-def moderated(own: Scatter, others: Iterable[Scatter]) -> Scatter:
-    """Return a specimen's scatter with that of other specimens as a prior.
+def pooled(scatters: Iterable[Scatter]) -> Scatter:
+    """Return several scatters as one: mean of the variances by their degrees of freedom, and the sum of these."""
+    known = [one for one in scatters if one.freedom]
+    freedom = sum(one.freedom for one in known)
+    if not freedom:
+        return UNKNOWN
+    return Scatter(relative_variance=sum(one.freedom * one.relative_variance for one in known) / freedom, freedom=freedom)
 
-    >>> alike = [Scatter(relative_variance=0.01, freedom=2.0)] * 4
-    >>> found = moderated(Scatter(relative_variance=0.04, freedom=1.0), alike)
+
+def without(together: Scatter, one: Scatter) -> Scatter:
+    """Return what is left of pooled scatters without one of them.
+
+    >>> one, other = Scatter(relative_variance=0.04, freedom=2.0), Scatter(relative_variance=0.01, freedom=4.0)
+    >>> left = without(pooled([one, other]), one)
+    >>> round(left.relative_variance, 6), left.freedom, without(pooled([one]), one) == UNKNOWN
+    (0.01, 4.0, True)
+    """
+    if not one.freedom:
+        return together
+    freedom = together.freedom - one.freedom
+    if not freedom > 0:
+        return UNKNOWN
+    left = together.freedom * together.relative_variance - one.freedom * one.relative_variance
+    return Scatter(relative_variance=max(left, 0.0) / freedom, freedom=freedom)
+
+
+def moderated(own: Scatter, others: Scatter) -> Scatter:
+    """Return a specimen's scatter with that of the other specimens, pooled, as a prior.
+
+    >>> found = moderated(Scatter(relative_variance=0.04, freedom=1.0), Scatter(relative_variance=0.01, freedom=8.0))
     >>> round(found.relative_variance, 4), round(found.freedom, 1)
     (0.015, 3.8)
     """
-    known = [one for one in others if one.freedom]
-    freedom = sum(one.freedom for one in known)
-    parts = [own] if own.freedom else []
-    if freedom:
-        pooled = sum(one.freedom * one.relative_variance for one in known) / freedom
-        parts.append(Scatter(relative_variance=PRIOR_SCALE * pooled, freedom=min(PRIOR_FREEDOM, freedom)))
-    if not parts:
-        return UNKNOWN
-    total = sum(part.freedom for part in parts)
-    return Scatter(relative_variance=sum(part.freedom * part.relative_variance for part in parts) / total, freedom=total)
+    if not others.freedom:
+        return own
+    prior = Scatter(
+        relative_variance=PRIOR_SCALE * others.relative_variance, freedom=min(PRIOR_FREEDOM, others.freedom)
+    )
+    return pooled((own, prior))

@@ -16,7 +16,7 @@ from semwear.compare.ratio import (
     specimen_scatter,
     zone_of,
 )
-from semwear.scatter import UNKNOWN, moderated
+from semwear.scatter import UNKNOWN, moderated, pooled
 
 COVERAGE_SPREADS = ((0.15, 0.15), (0.3, 0.2), (0.2, 0.3), (0.35, 0.35))
 """Coefficients of variation of one field in the track and in the reference."""
@@ -44,7 +44,7 @@ def test_coverage_is_near_95_percent_with_the_scatter_of_other_specimens_as_a_pr
         spreads = 0.2 * np.exp(rng.normal(0.0, 0.5, (8, 2)))
         pairs = [(drawn(rng, 0.10, run, fields), drawn(rng, 0.20, other, fields)) for run, other in spreads]
         ratio = pooled_variance_ratio(pairs)
-        prior = moderated(UNKNOWN, [specimen_scatter(*pair, variance_ratio=ratio) for pair in pairs[1:]])
+        prior = moderated(UNKNOWN, pooled(specimen_scatter(*pair, variance_ratio=ratio) for pair in pairs[1:]))
         found = retention_interval(*pairs[0], variance_ratio=ratio, prior=prior)
         hits += found.low <= 0.5 <= found.high
         narrower += found.half_width < retention_interval(*pairs[0], variance_ratio=ratio).half_width

@@ -6,7 +6,7 @@ import pytest
 from semwear.copies import mark_copies
 from semwear.measure import empty_row
 from semwear.retention import Estimate, alike, field_retention, ratio, reference_estimate
-from semwear.scatter import relative_scatter
+from semwear.scatter import pooled, relative_scatter
 
 
 def field(file, valley, *, specimen="A1", zone="in-track", half=float("nan"), **further):
@@ -183,7 +183,7 @@ def test_coverage_is_near_95_percent_where_specimens_scatter_unlike_each_other(f
     for _ in range(rounds):
         spreads = 0.1 * np.exp(generator.normal(0.0, 0.5, 8))
         seen = [0.2 * (1 + spread * generator.standard_normal(fields)) for spread in spreads]
-        estimate = reference_estimate(references(*seen[0]), [relative_scatter(other) for other in seen[1:]])
+        estimate = reference_estimate(references(*seen[0]), pooled(relative_scatter(other) for other in seen[1:]))
         _, low, high = ratio(Estimate(value=0.1, u=0.0, freedom=float("inf")), estimate)
         hits += low <= 0.5 <= high
     assert 0.92 <= hits / rounds <= 0.985

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, special, stats
 
-from semwear.scatter import UNKNOWN, Scatter
+from semwear.scatter import UNKNOWN, Scatter, pooled
 
 LOG_VARIANCE_RATIO_SPREAD = 1.0
 """Standard deviation of the prior of ln ρ, ρ being the ratio of the zones' relative variances of one field."""
@@ -75,11 +75,11 @@ def specimen_scatter(run, reference, *, variance_ratio: float = 1.0) -> Scatter:
     2.0
     """
     zones = ((zone_of(run), variance_ratio), (zone_of(reference), 1.0))
-    parts = [(zone.fields - 1, zone.relative_variance / ratio) for zone, ratio in zones if math.isfinite(zone.relative_variance)]
-    freedom = sum(degrees for degrees, _ in parts)
-    if not freedom:
-        return UNKNOWN
-    return Scatter(relative_variance=sum(degrees * variance for degrees, variance in parts) / freedom, freedom=float(freedom))
+    return pooled(
+        Scatter(relative_variance=zone.relative_variance / ratio, freedom=zone.fields - 1.0)
+        for zone, ratio in zones
+        if math.isfinite(zone.relative_variance)
+    )
 
 
 def retention_interval(

@@ -24,7 +24,7 @@ from semwear.compare.ratio import (
 from semwear.copies import is_copy, mark_copies
 from semwear.plan import Plan
 from semwear.retention import LEAST_REFERENCE_FRACTION, UNFIT_REFERENCE_FLAGS, alike, own_u
-from semwear.scatter import UNKNOWN, Scatter, moderated
+from semwear.scatter import UNKNOWN, Scatter, moderated, pooled, without
 
 LIKE_TILT_DEG = 2.0
 """Tilts are alike within this, degrees: foreshortening differs by less than 1 % up to 15°."""
@@ -116,12 +116,13 @@ def specimen_figures(
     pairs = {name: (_valleys(own.run), _valleys(own.reference)) for name, own in chosen.items()}
     ratio = pooled_variance_ratio(pairs.values())
     scatters = {name: specimen_scatter(*pair, variance_ratio=ratio) for name, pair in pairs.items()}
+    together = pooled(scatters.values())
     return [
         _figures(
             name,
             own,
             variance_ratio=ratio,
-            prior=moderated(UNKNOWN, (scatter for other, scatter in scatters.items() if other != name)),
+            prior=moderated(UNKNOWN, without(together, scatters[name])),
             mix_settings=mix_settings,
             wanted=wanted,
         )

@@ -108,8 +108,12 @@ def read_data_bar(micrograph) -> DataBar:
         if (decision.pair is not None and not inside) or decision.final:
             break  # What holds its label may be a plate, with a bar of another tone beside it.
     layers += burnt
-    if decision.pair is not None and (doubt := plate_doubt(grey, decision.pair, plates)):
-        decision = decision if fits_closely(decision.pair, facts, widths_px) else refused(doubt, final=True)
+    if (
+        decision.pair is not None
+        and (doubt := plate_doubt(grey, decision.pair, plates))
+        and not fits_closely(decision.pair, facts, widths_px)
+    ):
+        decision = refused(doubt, final=True)
     if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
         text = decision.pair.label.length.text
         decision = refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)
