@@ -25,7 +25,7 @@ from semwear.data_bar.nested import with_shared_doubt, without_letters, without_
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone, fits_closely
 from semwear.data_bar.read import OUTLINE_PX
-from semwear.data_bar.strip import find_panels
+from semwear.data_bar.strip import _strip_rows, find_panels
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE, stands_on_a_plate
 from semwear.data_bar.text_finder import text_boxes
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, OTHER_TONE
@@ -455,3 +455,19 @@ def test_ink_of_the_other_tone_along_a_line_leaves_its_end_ticks_the_ends(above,
         assert math.isnan(read(written(pixels, "20 µm", 286, 412)).bar_um)
     pixels[291:311, [200, 399]] = 255
     assert_read(read(written(pixels, "20 µm", 286, 412)), 20.0, 199.0)
+
+
+def test_a_line_in_the_last_rows_of_a_picture_is_the_rim_of_a_box_and_no_rival():
+    pixels = picture(60)
+    pixels[410:420, 200:480] = 255
+    pixels[478:, 300:400] = 255
+    assert_read(read(written(pixels, "50 µm", 440, 310, outline=0)), 50.0, 280.0)
+
+
+@pytest.mark.parametrize(("dense", "first"), [(2, 39), (3, 39), (8, 69)])
+def test_a_few_rows_that_print_fills_part_no_strip_from_itself(dense, first):
+    """A strip of one grey from row 40 of 120 on below a wavy picture; rows of print from 70 − dense up to 70."""
+    grey = np.tile(150 + 40 * np.sin(np.arange(COLS) / 9), (120, 1)).astype(np.uint8)
+    grey[40:] = 170
+    grey[70 - dense : 70, 20:620] = 20
+    assert _strip_rows(grey, np.ones(grey.shape, bool)) == (first, 120)

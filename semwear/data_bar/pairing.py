@@ -271,6 +271,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         and abs(pair.pixel_size_um / best.pixel_size_um - 1) > SAME_SCALE
         and not says_the_same(pair, best)
         and not _is_rule_beside(pair, best)
+        and not _is_rim_at_edge(pair)
     ]
     if rivals and best not in proven:
         settled = _settled([best, *rivals], pairs, agreements)
@@ -318,6 +319,12 @@ def _ends_in_tick_before(pair: Pair) -> bool:
     beside = bar.row_0 + pair.ink.row_0 < line.row_1 + pair.label.ink.row_0
     beside &= bar.row_1 + pair.ink.row_0 > line.row_0 + pair.label.ink.row_0
     return beside and abs(first - (pair.ink.col_0 + bar.col_1)) <= TICK_BESIDE * line.letter_px
+
+
+def _is_rim_at_edge(pair: Pair) -> bool:
+    """Tell whether a line over the picture lies in its first or last rows, as the rim of a box that the edge cuts does."""
+    rows, bar = len(pair.ink.mask), pair.bar
+    return not pair.ink.on_panel and bar.kind == "line" and (bar.row_0 <= 0 or bar.row_1 >= rows)
 
 
 def _is_rule_beside(pair: Pair, best: Pair) -> bool:

@@ -5,6 +5,8 @@ whose 3 × 3 neighbourhoods hardly vary and whose outline is an upright rectangl
 criterion). Cells parted by thin frame lines are joined into one panel.
 """
 
+from itertools import pairwise
+
 import cv2
 import numpy as np
 
@@ -31,6 +33,8 @@ ONE_TONE_SHARE = 0.7
 """Share of a panel's flat pixels within one grey level of its tone, unless steps cut it out on every side."""
 SMALL_STEP = 8
 """Grey levels of the step that the sides of a panel of one tone still need: a flat part of a picture fades."""
+DENSE_ROWS = 3
+"""Rows that print fills so densely that less of the ground shows: they part no strip."""
 LONG_CELL_SHARE = 0.3
 """Share of the picture's width from which a cell shows the rows and the tone of a strip."""
 
@@ -126,6 +130,8 @@ def _strip_rows(grey: np.ndarray, inside: np.ndarray) -> tuple[int, int]:
     """Return the rows [first, last) of a strip within a flat area that a smooth part of the picture may hang on to."""
     tone = int(np.bincount(grey[inside]).argmax())
     filled = (np.abs(grey.astype(np.int16) - tone) <= 2).mean(axis=1) >= FILLED_ROW
+    for (_, stop), (start, _) in pairwise(stretches_of(filled)):
+        filled[stop:start] |= start - stop <= DENSE_ROWS
     edges = stretches_of(filled)
     if not len(edges):
         return 0, 0
