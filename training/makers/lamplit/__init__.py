@@ -39,7 +39,7 @@ def _paint(rng: np.random.Generator, scene: Scene, flat: bool) -> tuple[np.ndarr
 
 
 def _cast(rng: np.random.Generator, lumps: np.ndarray, pixel_size_um: float) -> np.ndarray:
-    """Shadow of debris on the side away from the detector, 0-1."""
+    """Shadow of debris, 0-1, on a side of its own: not that away from the lamps, as if the detector were another."""
     if not lumps.any():
         return lumps
     turn, far = rng.uniform(0, 2 * np.pi), min(rng.uniform(0.3, 1.2) * float(lumps.max()) / pixel_size_um, 40.0)

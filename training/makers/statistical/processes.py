@@ -71,9 +71,12 @@ def fractal(rng: np.random.Generator, shape: tuple[int, int], hurst: float, roll
 
 
 def on_bearing_curve(gaussian: np.ndarray, peak: float, core: float, valley: float, mr1: float, mr2: float) -> np.ndarray:
-    """Heights (units of the arguments) whose bearing curve has the given reduced peak, core and reduced valley heights.
+    """Heights (units of the arguments) on a bearing curve of straight pieces: a core of the given height from mr1 to mr2, with peaks
+    above and valleys below it.
 
-    gaussian is a unit-deviation field; its rank picks the place on the curve. mr1 and mr2 are shares of area.
+    gaussian is a unit-deviation field; its rank picks the place on the curve. mr1 and mr2 are shares of area. The construction of
+    ISO 21920-2 (formerly ISO 13565-2) prolongs the core's line over the whole area, so that its Rk is core / (mr2 - mr1), and its
+    reduced peak and valley heights come out somewhat larger than the arguments.
     """
     share = np.array([0.0, mr1 / 3, mr1, mr2, 1 - (1 - mr2) / 3, 1.0])
     height = np.array([core / 2 + 2 * peak, core / 2 + peak * 0.8, core / 2, -core / 2, -core / 2 - valley * 0.8, -core / 2 - 2 * valley])
