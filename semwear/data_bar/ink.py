@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from scipy.ndimage import maximum, sum_labels
+from scipy.ndimage import maximum
 from scipy.spatial import KDTree
 
 from semwear.data_bar.level_ink import level_of_ink, without_brighter
@@ -166,10 +166,14 @@ def _all_seen_in_grey(difference: np.ndarray, coloured: np.ndarray) -> bool:
     count, labels, stats, _ = cv2.connectedComponentsWithStats(strong, connectivity=8)
     if count < 2:
         return False
-    marks = range(1, count)
-    seen = sum_labels(difference >= SEEN_IN_GREY, labels, marks) >= SEEN_SHARE * stats[1:, cv2.CC_STAT_AREA]
-    strongest = maximum(difference, labels, marks)
-    return bool(seen.all() and np.min(strongest) >= AS_STRONG * np.max(strongest))
+    seen = _pixels_from(SEEN_IN_GREY, difference, labels) >= SEEN_SHARE * stats[:, cv2.CC_STAT_AREA]
+    strongest = maximum(difference, labels, range(1, count))
+    return bool(seen[1:].all() and np.min(strongest) >= AS_STRONG * np.max(strongest))
+
+
+def _pixels_from(least: int, difference: np.ndarray, labels: np.ndarray) -> np.ndarray:
+    """Return how many pixels of each labelled piece, the ground first, have a contrast of at least so much."""
+    return np.bincount(labels.ravel(), weights=(difference >= least).ravel())
 
 
 def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarray:
@@ -179,8 +183,7 @@ def _with_dark_colours(difference: np.ndarray, coloured: np.ndarray) -> np.ndarr
     """
     strong = (coloured >= BRIGHT_ENOUGH).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(strong, connectivity=8)
-    bright = np.bincount(labels.ravel(), weights=(difference >= BRIGHT_ENOUGH).ravel(), minlength=count)
-    dark = bright < FEW_BRIGHT * stats[:, cv2.CC_STAT_AREA]
+    dark = _pixels_from(BRIGHT_ENOUGH, difference, labels) < FEW_BRIGHT * stats[:, cv2.CC_STAT_AREA]
     dark[0] = False
     if stats[dark, cv2.CC_STAT_AREA].sum() < FEWEST_DARK_PX:
         return difference

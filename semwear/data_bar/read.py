@@ -184,26 +184,25 @@ def _decided(
         if more:
             text = decision.pair.label.length.text
             decision = refused(f"the bar's label reads as {text} and as {more}", final=True)
-    if decision.pair is not None:
-        nearer = nearer_figures(decision.pair, [(layer.ink, layer.words) for layer in layers])
-        if nearer:
-            text = decision.pair.label.length.text
-            decision = refused(f"{nearer} stands nearer to the bar than its seeming label {text}")
-    if (
-        decision.pair is not None
-        and any(stands_beside(decision.pair, layer.ink, layer.words.bars) for layer in layers)
-        and not fits_closely(decision.pair, facts, widths_px)
-    ):
-        text = decision.pair.label.length.text
-        decision = refused(f"the bar that holds the label {text} may be a plate, since another bar stands beside it")
-    if (
-        decision.pair is not None
-        and any(lies_around_another(decision.pair, layer.ink, layer.words.bars) for layer in layers)
-        and not fits_closely(decision.pair, facts, widths_px, within_px=OUTLINE_PX)
-    ):
-        text = decision.pair.label.length.text
-        decision = refused(f"the bar at the label {text} may be the outline of another")
+    if decision.pair is not None and (said := _objection(decision.pair, layers, facts, widths_px)):
+        decision = refused(said)
     return decision, facts
+
+
+def _objection(pair: Pair, layers: list[Layer], facts: Facts, widths_px: tuple[int, ...]) -> str:
+    """Return what else is printed that speaks against a pair, unless a printed size proves it; "" if nothing does."""
+    text = pair.label.length.text
+    if nearer := nearer_figures(pair, [(layer.ink, layer.words) for layer in layers]):
+        return f"{nearer} stands nearer to the bar than its seeming label {text}"
+
+    def stands(check) -> bool:
+        return any(check(pair, layer.ink, layer.words.bars) for layer in layers)
+
+    if stands(stands_beside) and not fits_closely(pair, facts, widths_px):
+        return f"the bar that holds the label {text} may be a plate, since another bar stands beside it"
+    if stands(lies_around_another) and not fits_closely(pair, facts, widths_px, within_px=OUTLINE_PX):
+        return f"the bar at the label {text} may be the outline of another"
+    return ""
 
 
 def _is_covered(rgb: np.ndarray, pair: Pair) -> bool:
