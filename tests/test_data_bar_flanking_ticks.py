@@ -56,3 +56,10 @@ def test_rules_between_facts_are_no_ends_of_a_bar(texts, ticks):
 
 def test_rules_as_high_as_the_strip_are_no_ends_of_a_bar():
     assert math.isnan(read(strip(texts={20: "15 kV", 440: "20 µm"}, ticks=(370, 570), high=52, row=424)).bar_um)
+
+
+@pytest.mark.parametrize("row", [424, 430])
+def test_ticks_that_hang_above_their_label_part_no_facts(row):
+    texts = {20: "15 kV", 120: "SE", 326: "20 µm", 520: "9.8 mm"}
+    pixels = strip(texts=texts, ticks=(260, 450), row=row, high=14)
+    assert_read(read(pixels), 20, 190)

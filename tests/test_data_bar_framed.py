@@ -81,3 +81,31 @@ def test_a_bar_within_its_own_shadow_is_the_inside_of_a_hollow_one(around, tone,
     inner = pair((28, 30, 377, 634), "outlined black ink", "")
     shadow = pair(around, f"{tone} ink", "it outlines another mark")
     assert bool(with_inside_doubted([inner, shadow])[0].bar.doubt) is doubted
+
+
+def hollow(fact: str) -> np.ndarray:
+    """A grey strip with a hollow rectangle of 200 columns around a label, and a fact beside it."""
+    pixels = picture()
+    pixels[420:] = 100
+    pixels[434:466, 380:580] = 255
+    pixels[436:464, 382:578] = 100
+    pixels = written(pixels, "20 µm", 439, 452, size=18)
+    return written(pixels, fact, 439, 30, size=18)
+
+
+def test_a_hollow_bar_around_its_label_counts_where_a_printed_size_proves_it():
+    assert_read(read(hollow("Pixel 100.0 nm   15 kV")), 20, 200)
+    assert "box of its label" in read(hollow("SE   15 kV")).reason
+    assert np.isnan(read(hollow("Pixel 120.0 nm   15 kV")).bar_um)
+
+
+def test_a_box_goes_on_beyond_letters_as_high_as_most_of_it():
+    """A label that fills a corner of a low box parts the flat ground: what lies beyond is closed by the same tone."""
+    pixels = picture()
+    pixels[380:412, 40:210] = 20
+    pixels[386:392, 50:202:15] = 235
+    pixels[386:392, 51:203:15] = 235
+    pixels = written(pixels, "20 µm", 394, 160, size=13, ink=235)
+    bar = read(pixels)
+    assert_read(bar, 20, 150)
+    assert bar.marks[382:410, 44:206].all()

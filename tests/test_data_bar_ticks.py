@@ -180,3 +180,18 @@ def test_a_last_tick_beside_the_label_is_one_if_the_row_would_end_unlike_without
     assert math.isnan(bar.bar_um) is not sure
     if sure:
         assert bar.bar_px == pytest.approx(245.0, abs=0.3)
+
+
+def test_higher_ticks_at_both_ends_mark_a_bar_of_any_number_of_intervals():
+    """No instrument divides a bar into eight, so that a tick may have been missed, unless both ends stand out (common practice, no source)."""
+    def row(ends: int) -> DataBar:
+        pixels = picture()
+        pixels[400:] = 0
+        ticked(pixels, 9, 20, high=10)
+        for col in (300, 460):
+            pixels[430 - ends : 430, col : col + 2] = 255
+        return read(pixels, "10 µm", 440, 350)
+
+    plain, higher = row(10), row(18)
+    assert "8 intervals" in plain.reason
+    assert (higher.reason, higher.bar_um, round(higher.bar_px)) == ("", 10.0, 160)

@@ -35,6 +35,7 @@ STEP_SPREAD, STEP_REACH_PX = 0.02, 5
 looked for."""
 
 CARRIED_ON = "another piece carries it on"
+BOX_OF_LABEL = "it may be no more than the box of its label"
 MELTS = "an end of it melts into the picture"
 
 Box = tuple[int, int, int, int]

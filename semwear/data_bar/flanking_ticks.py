@@ -73,14 +73,20 @@ def _holds_one_label(left: Box, right: Box, boxes: list[Box]) -> bool:
     """Tell whether one piece of text stands in the middle between two ticks, and nothing right beyond them."""
     high = left[1] - left[0]
     others = [box for box in _in_rows(left, boxes) if box is not right]
-    inside = sorted((box for box in others if box[2] < right[3] and box[3] > left[2]), key=lambda box: box[2])
-    if not inside:
+    between = [box for box in boxes if box[2] < right[3] and box[3] > left[2] and box is not left and box is not right]
+    seen = [box for box in between if box in others]
+    if not seen:
         return False
-    text_high = max(box[1] for box in inside) - min(box[0] for box in inside)
+    # Of a label below the ticks only the higher letters may reach their rows.
+    top, foot = min(box[0] for box in seen), max(box[1] for box in seen)
+    inside = sorted((box for box in between if box[0] < foot and box[1] > top), key=lambda box: box[2])
+    top, foot = min(box[0] for box in inside), max(box[1] for box in inside)
+    text_high, hung = foot - top, left[1] <= (top + foot) / 2
     reach, widest = inside[0][3], 0
     for box in inside[1:]:
         widest, reach = max(widest, box[2] - reach), max(reach, box[3])
-    unruled = _stand_apart_unruled(
+    # What ends above the middle of the label parts no facts of one row.
+    unruled = hung or _stand_apart_unruled(
         left, right, others, least=max(APART * max(high, text_high), APART_BESIDE_WORDS * widest)
     )
     blank = min(_blank_beside(left, boxes), _blank_beside(right, boxes))

@@ -52,6 +52,8 @@ _MISREAD = re.compile(r"0\d")
 """No magnification and no width is printed with a nought before other figures: one of them was misread."""
 _STAGE = re.compile(r"(?<![a-z])x\s*[=:]?\s*[-+−–]?\s*\d+(?:[.,]\d+)?\s*(?:[nµum]m)?\s*[,;/]?\s*y(?=\s*[=:]?\s*[-+−–]?\s*\d)", re.IGNORECASE)
 """The first of a stage's two coordinates ("X 19.98 Y 26.94 mm"), which is no magnification."""
+_NAME = re.compile(r"\b(?:specimen|sample|piece|part|coupon|disc|plate|liner|ring)\s?[:#]?\s?x\s?\d{1,2}(?![\w.,])", re.IGNORECASE)
+"""A name that reads like a magnification ("specimen X9")."""
 _FIELD_WORD = (
     r"(?:hfw|hfov|fov|fw|(?:view\s*)?field(?:\s*of\s*view)?(?:\s*width)?|view\s*field|(?:image\s*)?width|"
     rf"{_FIELD_ABROAD})"
@@ -225,7 +227,7 @@ def facts_in(texts, pairs) -> Facts:
     kvs = {_decimal(match) for text in texts for match in _KV.findall(text)}
     magnifications, fields, pixels, detectors = set(), set(), set(), []
     for text in texts:
-        text = _LEANING.sub(r"\1 ; ", _STAGE.sub("; y", text))
+        text = _LEANING.sub(r"\1 ; ", _STAGE.sub("; y", _NAME.sub("; ", text)))
         for pattern in _MAGNIFICATIONS:
             hits = pattern.findall(text)
             figures = [(_own_figures(number), kilo) for number, kilo in hits if not _MISREAD.match(number)]

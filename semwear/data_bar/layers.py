@@ -77,7 +77,7 @@ def panels_of(
         if layer is not None and is_bar_itself(layer.words, panel, grey.shape):
             plates.append(panel)
             continue
-        if layer is not None and _is_cut_through(layer.words, panel, grey.shape):
+        if layer is not None and _is_cut_through(layer, panel, grey.shape):
             continue
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
@@ -85,16 +85,17 @@ def panels_of(
     return tuple(panels), layers, tuple(plates)
 
 
-def _is_cut_through(words: Words, panel: Panel, shape: tuple[int, int]) -> bool:
-    """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture."""
+def _is_cut_through(layer: Layer, panel: Panel, shape: tuple[int, int]) -> bool:
+    """Tell whether a bar or a line of text runs into a side of a seeming panel: then it is a smooth part of the picture, or
+    of a box whose sides weren't found."""
+    words, mask = layer.words, layer.ink.mask
     rows, cols = panel.row_1 - panel.row_0, panel.col_1 - panel.col_0
     if cols >= 0.9 * shape[1] or rows >= 0.9 * shape[0]:
         return False
-    boxes = [bar.box for bar in words.bars]
-    boxes += [
-        (item.line.row_0, item.line.row_1, item.line.col_0, item.line.col_1) for item in words.printed if item.is_text
-    ]
-    return any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
+    lines = [item.line for item in words.printed if item.is_text]
+    boxes = [bar.box for bar in words.bars] + [(line.row_0, line.row_1, line.col_0, line.col_1) for line in lines]
+    begun = [line for line in lines if mask[max(line.row_0, 0) : line.row_1, 0].any() and line.col_0 < line.letter_px / 2]
+    return bool(begun) or any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
 
 
 def picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from semwear.data_bar.bar_ends import LEAST_SOLID, Bar
+from semwear.data_bar.bar_ends import BOX_OF_LABEL, LEAST_SOLID, Bar
 from semwear.data_bar.bars import SHORTEST_BAR_PX
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_check import VOTES_NEEDED, label_doubt
@@ -48,6 +48,8 @@ FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 SOFT_WALL = 128.0
 """Grey from which the walls of a bar that isn't solid are ink."""
+HUNG = 1.0
+"""How far the middle of two ticks may lie above or below the label between them, in heights of a letter: halves of a line may not."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
 SHORTEST_SHAPE = 1.5
@@ -162,12 +164,15 @@ def _standing(ink: Ink, label: Label, bar: Bar, width_px: int) -> float:
         return 0.0
     if (
         bar.kind != "split"
+        and bar.doubt != BOX_OF_LABEL  # A hollow bar with its label inside looks the same: what else is printed may prove it.
         and label.printed.inside is None
         and (_is_part_of_text(bar, label) or _is_ground(bar, label))
     ):
         return 0.0
     if bar.kind == "split":
-        if not (_fills_gap(label, bar) and line.row_0 - 2 <= bar.row_px <= line.row_1 + 2):
+        upright = all(row_1 - row_0 > right - left for row_0, row_1, left, right in bar.parts)
+        hung = HUNG * tall if upright else 0.0
+        if not (_fills_gap(label, bar) and line.row_0 - 2 - hung <= bar.row_px <= line.row_1 + 2 + hung):
             return 0.0
         distance = 0.0
     elif label.printed.inside is not None:

@@ -39,7 +39,7 @@ def _to_its_sides(grey: np.ndarray, panel: Panel) -> Panel:
 
 def past_bar(grey: np.ndarray, panel: Panel) -> Panel:
     """Return the panel with the rows that a bar nearly as wide as it has parted from it, closed by its own tone beyond."""
-    rows, cols = grey.shape
+    cols = grey.shape[1]
     if panel.col_1 - panel.col_0 >= 0.9 * cols:
         return panel
     given, panel = panel, _to_its_sides(grey, panel)
@@ -51,16 +51,31 @@ def past_bar(grey: np.ndarray, panel: Panel) -> Panel:
     closed = near.mean(axis=1) > CLOSED_SHARE
     most = panel.row_1 - panel.row_0
 
-    def reach(at: int, step: int) -> int:
-        found, row = 0, at + step
-        while 0 <= row < rows and beside[row] and abs(row - at) <= most:
-            found = abs(row - at) if closed[row] else found
-            row += step
-        return found
-
-    row_0 = panel.row_0 - reach(panel.row_0, -1)
-    row_1 = panel.row_1 + reach(panel.row_1 - 1, 1)
+    row_0 = panel.row_0 - _reach(panel.row_0, -1, beside, closed, most)
+    row_1 = panel.row_1 + _reach(panel.row_1 - 1, 1, beside, closed, most)
     return Panel(row_0=row_0, row_1=row_1, col_0=panel.col_0, col_1=panel.col_1, grey=panel.grey)
+
+
+def past_letters(grey: np.ndarray, panel: Panel) -> Panel:
+    """Return the box with the columns at its sides that a label as high as most of it has parted from it, closed by its own tone beyond."""
+    if panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
+        return panel
+    near = has_tone(grey[panel.row_0 : panel.row_1], panel.grey)
+    share = near.mean(axis=0)
+    goes_on = near[:GOES_ON_PX].any(axis=0) & near[-GOES_ON_PX:].any(axis=0) & (share > GOES_ON_SHARE)
+    closed, most = share > CLOSED_SHARE, panel.col_1 - panel.col_0
+    col_0 = panel.col_0 - _reach(panel.col_0, -1, goes_on, closed, most)
+    col_1 = panel.col_1 + _reach(panel.col_1 - 1, 1, goes_on, closed, most)
+    return Panel(row_0=panel.row_0, row_1=panel.row_1, col_0=col_0, col_1=col_1, grey=panel.grey)
+
+
+def _reach(at: int, step: int, goes_on: np.ndarray, closed: np.ndarray, most: int) -> int:
+    """Return how far from a row or column a panel reaches that goes on beyond it, up to where it is closed last."""
+    found, place = 0, at + step
+    while 0 <= place < len(goes_on) and goes_on[place] and abs(place - at) <= most:
+        found = abs(place - at) if closed[place] else found
+        place += step
+    return found
 
 
 def framed(grey: np.ndarray, panel: Panel) -> Panel:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from semwear.data_bar.bar_ends import (
+    BOX_OF_LABEL,
     DOUBTFUL_U_PX,
     MELTS,
     Bar,
@@ -152,6 +153,8 @@ def classified(plane: np.ndarray, mask: np.ndarray, piece: np.ndarray, box: Box,
             kept = is_in_blocks(piece) or is_free_at_ends(piece)
             outline = burnt and not kept and outlines(plane, piece, box)
             return replace(bar, doubt="it outlines another mark") if outline else bar
+        if closed and even and not burnt and is_hollow(piece):
+            return replace(solid_bar(plane, box, piece=piece), doubt=BOX_OF_LABEL)
         if closed and foreign < 0.2 and (fill >= 0.7 or (fill >= 0.45 and not even)):
             return solid_bar(plane, box)
     line = _line(piece)

@@ -23,7 +23,7 @@ from semwear.data_bar.panel import (
     is_rectangle,
     steps,
 )
-from semwear.data_bar.panel_sides import framed, past_bar, widened
+from semwear.data_bar.panel_sides import framed, past_bar, past_letters, widened
 from semwear.data_bar.pieces import pieces_of, stretches_of
 from semwear.data_bar.strips_by_rows import FILLED_ROW, strips_by_rows
 
@@ -92,7 +92,7 @@ def find_panels(grey: np.ndarray) -> tuple[Panel, ...]:
     cells += [cell for cell in unsure if any(shows_its_rest(other, cell) for other in cells)]
     cells += [strip for strip in strips_by_rows(grey) if not any(holds(cell, strip) for cell in cells)]
     panels = joined(grey, cells)
-    panels = [framed(grey, past_bar(grey, panel)) for panel in panels]
+    panels = [framed(grey, past_bar(grey, past_letters(grey, panel))) for panel in panels]
     kept = [
         panel
         for panel in panels

@@ -13,6 +13,8 @@ from semwear.data_bar.bar_ends import Bar, length_u_px, tick_centre
 from semwear.data_bar.pieces import Pieces
 from semwear.data_bar.tick_ends import LARGEST_DOT_PX, TICK_INTERVALS, counted, next_number, stands_at
 
+END_OVER_OTHERS = 1.3
+"""Height of both end ticks over that of most others from which they mark the ends of a row."""
 LEAST_TICKS = 3
 SHORTEST_TICK = 0.4
 """Height of the ticks between the end ticks at least, as a share of those."""
@@ -194,7 +196,7 @@ def _spaced(
         doubt = doubt or "ticks are missing from its row"
     elif burnt and intervals < 10 and (tall[1] - tall[0] < 6 or step > 12 * (tall[1] - tall[0])):
         doubt = doubt or "its few ticks may be parts of the picture"
-    elif intervals not in TICK_INTERVALS:
+    elif intervals not in TICK_INTERVALS and not _ends_stand_out([high(place) for place in range(first, last + 1)], wide):
         doubt = doubt or f"it has {intervals} intervals, which no instrument prints"
     boxes = []
     for place in range(first, last + 1):
@@ -214,6 +216,12 @@ def _spaced(
         outer_ticks=(True, True),
         doubt=doubt,
     )
+
+
+def _ends_stand_out(heights: list[int], wide: int) -> bool:
+    """Tell whether both end ticks of a row (heights of all and their width, px) are higher than most others, which marks them as its ends."""
+    ends, usual = min(heights[0], heights[-1]), float(np.median(heights[1:-1]))
+    return usual >= BLOCK_HEIGHT * wide and ends >= END_OVER_OTHERS * usual
 
 
 def _are_as_high(one: int, other: int) -> bool:
