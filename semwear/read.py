@@ -30,10 +30,16 @@ MAX_PIXELS = 120_000_000
 MIN_SIDE_PX = 64
 """Shortest side of a picture that can be a field, px."""
 
+LUMA = (0.299, 0.587, 0.114)
+"""Shares of red, green and blue in brightness (ITU-R BT.601)."""
 STRONG_CHROMA, STRONG_CHROMA_SHARE = 24, 0.15
 WEAK_CHROMA, WEAK_CHROMA_SHARE = 12, 0.5
 """A picture is a colour photograph when more than the share of its pixels differ by more than the chroma (of 255)
 between their channels. Coloured marks on a grey micrograph stay below (common practice, no source)."""
+
+TINT_SHARE, TINT_SPREAD, TINT_PX = 0.97, 8, 200_000
+"""A picture is a tinted micrograph when this share of its pixels has, within this distance in each channel (of 255), the colour that
+goes with its brightness; from how many pixels that is told."""
 
 ONE_COLOUR = 8
 """Distance in each channel (of 255) within which pixels have one colour, as those of a tinted strip have."""
@@ -362,19 +368,40 @@ def _grey(array: np.ndarray, name: str) -> tuple[np.ndarray, np.ndarray | None, 
     chroma = eight.max(axis=2) - eight.min(axis=2)
     if chroma.max() == 0:
         return np.ascontiguousarray(array[..., 1]), None, black, white
+    eight = _without_tint(eight)
+    chroma = eight.max(axis=2) - eight.min(axis=2)
     spread = chroma if chroma.mean() < 1 else np.where(_of_one_colour(eight, chroma), 0, chroma)
     if (spread > STRONG_CHROMA).mean() > STRONG_CHROMA_SHARE or (spread > WEAK_CHROMA).mean() > WEAK_CHROMA_SHARE:
         raise ReadError(f"{name}: this is a colour picture and not an electron micrograph; give the micrograph as the "
                         "instrument saved it, in grey.")
-    luma = array.astype(np.float32) @ np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601
+    luma = array.astype(np.float32) @ np.array(LUMA, np.float32)
     pixels = luma if array.dtype == np.float32 else np.rint(luma).astype(array.dtype)
     return pixels, (eight if chroma.max() > WEAK_CHROMA else None), black, white
+
+
+def _without_tint(eight: np.ndarray) -> np.ndarray:
+    """Return a picture (rows, cols, 3) uint8 in grey but for marks in other colours, if one tint goes with every brightness in it; else as it is."""
+    from scipy.ndimage import median_filter
+
+    luma = eight.astype(np.float32) @ np.array(LUMA, np.float32)
+    step = max(1, int(np.sqrt(luma.size / TINT_PX)))
+    seen = luma[::step, ::step].ravel()
+    level, colours = (seen / 4).astype(int), eight[::step, ::step].reshape(-1, 3) - seen[:, None]
+    tint = np.zeros((64, 3), np.float32)
+    found = np.unique(level)
+    tint[found] = median_filter([np.median(colours[level == number], axis=0) for number in found], (9, 1), mode="nearest")
+    off = np.abs(colours - tint[level]).max(axis=1)
+    coloured = (np.abs(colours).max(axis=1) > TINT_SPREAD).mean()
+    if coloured < STRONG_CHROMA_SHARE or (off <= TINT_SPREAD).mean() < TINT_SHARE:
+        return eight
+    tinted = np.abs(eight - luma[..., None] - tint[(luma / 4).astype(int)]).max(axis=2) <= 3 * TINT_SPREAD
+    return np.where(tinted[..., None], np.rint(luma)[..., None], eight).astype(np.uint8)
 
 
 def _of_one_colour(eight: np.ndarray, chroma: np.ndarray) -> np.ndarray:
     """Return where a picture (rows, cols, 3) has the one colour that is commonest in it, as a tinted strip has: (rows, cols) bool.
 
-    The colours of a colour picture, or of a tinted micrograph, change with its brightness.
+    The colours of a colour picture change with its brightness.
     """
     coloured = eight[chroma > WEAK_CHROMA].astype(np.int32)
     if not len(coloured):
@@ -392,9 +419,9 @@ def _native_range(array: np.ndarray, name: str) -> tuple[np.ndarray, float, floa
     """
     if array.dtype.kind == "f":
         array = array.astype(np.float32)
-        bad = 1.0 - np.isfinite(array).mean()
+        bad = int(np.count_nonzero(~np.isfinite(array)))
         if bad:
-            raise ReadError(f"{name}: {bad:.1%} of the pixels are no numbers (NaN or infinite); export the picture as "
+            raise ReadError(f"{name}: {bad} of {array.size} values are no numbers (NaN or infinite); export the picture as "
                             "8 or 16 bit integers.")
         low, high = float(array.min()), float(array.max())
         return array, min(low, 0.0), 1.0 if low >= 0.0 and high <= 1.0 else high

@@ -163,6 +163,20 @@ def test_coloured_marks_keep_the_colours_beside_the_greys(tmp_path):
     assert micrograph.pixels[10, 10] == EIGHT[10, 10]
 
 
+@pytest.mark.parametrize("suffix", ["png", "jpg"])
+def test_a_tinted_micrograph_is_read_in_grey(tmp_path, suffix):
+    """A duotone (sepia and the like) has one colour for every brightness, so that grey loses nothing; marks keep theirs."""
+    scale = np.asarray(EIGHT, np.float64)[..., None] / 255
+    tinted = np.rint(255 * scale ** (0.9, 1.0, 1.3)).astype(np.uint8)
+    tinted[80:90, 20:40] = (255, 0, 0)
+    Image.fromarray(tinted).save(tmp_path / f"field.{suffix}", quality=92)
+    micrograph = read_micrograph(tmp_path / f"field.{suffix}")
+    luma = tinted @ (0.299, 0.587, 0.114)
+    assert np.abs(micrograph.pixels - luma).mean() < 3
+    assert np.ptp(micrograph.rgb[:70].astype(int), axis=2).mean() < 1
+    assert np.ptp(micrograph.rgb[85, 30].astype(int)) > 200
+
+
 def test_checksum_is_that_of_the_files_bytes(tmp_path):
     tifffile.imwrite(tmp_path / "field.tif", EIGHT)
     expected = hashlib.sha256((tmp_path / "field.tif").read_bytes()).hexdigest()
