@@ -21,13 +21,13 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from semwear import __version__, results
-from semwear.copies import mark_copies
+from semwear.copies import PICTURE_ID, PicturePrint, mark_copies, picture_ids, picture_print
 from semwear.errors import ResultsError
 from semwear.measure import empty_row
 from semwear.pipeline import Settings, default_model, measure_file
 from semwear.plan import Plan, PlannedField, read_plan
 from semwear.read import find_pictures
-from semwear.remarks import remarks_of
+from semwear.remarks import absent_remark, remarks_of
 from semwear.results import FieldFiles
 from semwear.terms import FIELD_COLUMNS, REGION_COLUMNS
 
@@ -51,21 +51,27 @@ class Task:
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What became of one task: its row, its regions, the network's precision, whether an earlier run's record was kept."""
+    """What became of one task: its row, its regions, the network's precision, what tells its picture from others (None for a
+    refused one), whether an earlier run's record was kept."""
 
     row: dict
     regions: tuple[dict, ...] = ()
     precision: str = ""
+    picture: PicturePrint | None = None
     kept: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class Batch:
-    """A finished or interrupted run: rows in the order of the pictures, run.json's content, and remarks for the user."""
+    """A finished or interrupted run: rows in the order of the pictures, run.json's content, and remarks for the user.
+
+    ``absent``: the one of the remarks that names planned pictures which aren't there, empty where all are.
+    """
 
     rows: list[dict]
     run: dict
     remarks: tuple[str, ...]
+    absent: str = ""
 
     @property
     def measured(self) -> int:
@@ -134,9 +140,13 @@ def measure_files(
     except KeyboardInterrupt:
         complete = False
     done = [(task, outcomes[task.file]) for task in tasks if task.file in outcomes]
-    run = _run_facts(done, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks))
-    rows = _write_all(out, done, run, settings)
-    return Batch(rows=rows, run=run, remarks=remarks_of(tasks, rows, plan, out))
+    rows = _final_rows(done, settings)
+    run = _run_facts(
+        done, rows, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks)
+    )
+    run["remarks"] = remarks_of(tasks, rows, plan, out, most=None)
+    _write_all(out, done, rows, run)
+    return Batch(rows=rows, run=run, remarks=remarks_of(tasks, rows, plan, out), absent=absent_remark(tasks, plan))
 
 
 def named_pictures(paths: Sequence[str | Path]) -> list[tuple[Path, str]]:
@@ -243,10 +253,12 @@ def measure_task(task: Task) -> Outcome:
         )
         results.write_overlay(task.out / task.files.overlay, overlay)
         results.write_small_picture(task.out / task.files.small_picture, overlay)
+    picture = picture_print(task.path, page=task.settings.page) if result.measured else None
     if result.lasting and rests_on["sha256"]:
-        record = {"rests_on": rests_on, "row": result.row, "regions": result.regions, "precision": result.precision}
+        record = {"rests_on": rests_on, "row": result.row, "regions": result.regions, "precision": result.precision,
+                  "picture": asdict(picture) if picture else None}  # fmt: skip
         results.write_record(task.out / task.files.record, record)
-    return Outcome(row=result.row, regions=result.regions, precision=result.precision)
+    return Outcome(row=result.row, regions=result.regions, precision=result.precision, picture=picture)
 
 
 def _rests_on(task: Task) -> dict:
@@ -289,12 +301,15 @@ def _kept(task: Task, rests_on: dict) -> Outcome | None:
     try:
         row = _from_record(record["row"], FIELD_COLUMNS) | {"file": task.file}
         regions = tuple(_from_record(region, REGION_COLUMNS) | {"file": task.file} for region in record["regions"])
+        picture = PicturePrint(**record["picture"]) if record["picture"] else None
     except (KeyError, TypeError, AttributeError):
         return None
     wanted = (task.files.mask, task.files.overlay, task.files.small_picture) if row["status"] == "measured" else ()
     if not all((task.out / name).is_file() for name in wanted):
         return None
-    return Outcome(row=row, regions=regions, precision=str(record.get("precision", "")), kept=True)
+    return Outcome(
+        row=row, regions=regions, precision=str(record.get("precision", "")), picture=picture, kept=True
+    )
 
 
 def _from_record(values: dict, columns) -> dict:
@@ -314,29 +329,40 @@ def _plan_words(planned: PlannedField) -> dict:
     return {"specimen": planned.specimen, "zone": planned.zone, "stage": planned.stage}
 
 
-def _write_all(out: Path, done: list[tuple[Task, Outcome]], run: dict, settings: Settings) -> list[dict]:
-    """Fill in the retention and write tables, report and run.json; return the final rows."""
-    from semwear.report import build_report
+def _final_rows(done: list[tuple[Task, Outcome]], settings: Settings) -> list[dict]:
+    """Return the rows with copies marked and the retention filled in; each carries the id of its picture."""
     from semwear.retention import field_retention
 
-    rows = field_retention(mark_copies(outcome.row for _, outcome in done), mix_settings=settings.mix_settings)
+    paths = {task.file: task.path for task, _ in done}
+    ids = picture_ids({task.file: outcome.picture for task, outcome in done}, paths, page=settings.page)
+    rows = [outcome.row | {PICTURE_ID: ids.get(task.file, "")} for task, outcome in done]
+    return field_retention(mark_copies(rows), mix_settings=settings.mix_settings)
+
+
+def _write_all(out: Path, done: list[tuple[Task, Outcome]], rows: list[dict], run: dict) -> None:
+    """Write tables, report and run.json."""
+    from semwear.report import build_report
+
     results.write_tables(out, rows, (region for _, outcome in done for region in outcome.regions))
     results.write_report(out, build_report(rows, run, {task.file: out / task.files.small_picture for task, _ in done}))
     results.write_run(out, run)
-    return rows
 
 
 def _check_out(out: Path, paths: Sequence[str | Path]) -> None:
-    """Raise ResultsError unless ``out`` may be written: it must not hold the pictures or somebody else's tables."""
+    """Raise ResultsError unless ``out`` may be written: it must not hold the pictures or somebody else's tables or report."""
     if out.exists() and not out.is_dir():
         raise ResultsError(f"{out}: there is a file of that name; choose another results folder with --out")
     for path in paths:
         if Path(path).is_dir() and _is_inside(Path(path), out):
             raise ResultsError(f"{out}: the results folder holds the pictures of {path}; choose another with --out")
-    if (out / results.FIELDS_NAME).exists() and not (out / results.RUN_NAME).exists():
+    foreign = results.foreign_file(out)
+    if foreign:
         raise ResultsError(
-            f"{out}: it has a {results.FIELDS_NAME} that semwear measure didn't write; choose another folder with --out"
+            f"{out}: it has a {foreign} that semwear measure didn't write; choose another folder with --out"
         )
+    inside = [path for path in paths if _is_inside(Path(path), out)]
+    if inside:
+        raise ResultsError(f"{inside[0]}: it lies inside the results folder {out}; choose another folder with --out")
 
 
 def _is_inside(path: Path, folder: Path) -> bool:
@@ -357,9 +383,10 @@ def _model_facts(settings: Settings) -> dict:
     return {"name": card["name"], "sha256": card["weights_sha256"], "folder": str(folder)}
 
 
-def _run_facts(done, paths, plan, settings, model, started, *, complete, workers, total) -> dict:
+def _run_facts(done, rows, paths, plan, settings, model, started, *, complete, workers, total) -> dict:
     """Return the content of run.json."""
     ended = time.time()
+    ids = {row["file"]: row[PICTURE_ID] for row in rows}
     return {
         "semwear": __version__,
         "code_sha256": code_sha256(),
@@ -380,7 +407,11 @@ def _run_facts(done, paths, plan, settings, model, started, *, complete, workers
         "packages": {name: version for name in PACKAGES if (version := _version(name))},
         "files": {
             task.file: {"picture": str(task.path.absolute())}
-            | ({"mask": task.files.mask, "overlay": task.files.overlay} if outcome.row["status"] == "measured" else {})
+            | (
+                {"mask": task.files.mask, "overlay": task.files.overlay, PICTURE_ID: ids[task.file]}
+                if outcome.row["status"] == "measured"
+                else {}
+            )
             for task, outcome in done
         },
     }

@@ -137,7 +137,7 @@ def summary_sentences(rows: Sequence[Mapping], run: Mapping) -> list[str]:
     sentences = [f"{len(measured)} of {run['pictures']} pictures measured, {len(rows) - len(measured)} refused."]
     if not run["complete"]:
         sentences.append("The run was stopped before its end; the same command goes on from here.")
-    by_reference = [row for row in measured if row["retention_basis"] == "reference" and row["valley_retention"] >= 0]
+    by_reference = [row for row in measured if row["retention_basis"] == "reference" and row["valley_retention"] >= 0 and not is_copy(row)]
     if by_reference:
         sentences.append(_retention_sentence(by_reference))
     bounded = sum(row["retention_basis"] == "continuity" for row in measured)

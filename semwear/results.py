@@ -24,6 +24,7 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from PIL import Image
 
+from semwear.copies import PICTURE_ID
 from semwear.errors import ResultsError, plain_reason
 from semwear.terms import FIELD_COLUMNS, REGION_COLUMNS, Column
 
@@ -63,6 +64,20 @@ def field_files(files: Sequence[str]) -> dict[str, FieldFiles]:
         )
         for file, name in chosen.items()
     }
+
+
+def foreign_file(folder: Path) -> str:
+    """Return the name of a file there that a run would write over and semwear measure didn't write; empty where there is none.
+
+    A run writes its records first, then the tables, the report and run.json: one that was killed in between left no run.json.
+    """
+    there = [name for name in (FIELDS_NAME, REGIONS_NAME, REPORT_NAME, RUN_NAME) if (folder / name).exists()]
+    if RUN_NAME in there:
+        is_own = {"semwear", "files"} <= set(read_record(folder / RUN_NAME) or ())
+    else:
+        has_records = any((folder / RECORDS).rglob("*.json"))
+        is_own = has_records and (FIELDS_NAME in there or REPORT_NAME not in there)
+    return there[0] if there and not is_own else ""
 
 
 def mask_names(out: Path) -> list[str]:
@@ -238,8 +253,13 @@ def read_table(path: Path, columns: Sequence[Column]) -> list[dict]:
 
 
 def read_fields(folder: Path) -> list[dict]:
-    """Return the rows of a results folder's fields.csv; see :func:`read_table`."""
-    return read_table(Path(folder) / FIELDS_NAME, FIELD_COLUMNS)
+    """Return the rows of a results folder's fields.csv; see :func:`read_table`.
+
+    Each row carries the id of its picture beside the columns, as run.json states it, empty where it doesn't.
+    """
+    rows = read_table(Path(folder) / FIELDS_NAME, FIELD_COLUMNS)
+    files = (read_record(Path(folder) / RUN_NAME) or {}).get("files", {})
+    return [row | {PICTURE_ID: files.get(row["file"], {}).get(PICTURE_ID, "")} for row in rows]
 
 
 def read_run(folder: Path) -> dict:

@@ -18,6 +18,7 @@ from PIL import Image
 
 from semwear import batch, results
 from semwear.batch import measure_files
+from semwear.copies import NEAR_BITS, is_copy, mark_copies, picture_ids, picture_print
 from semwear.errors import PlanError, ResultsError
 from semwear.pipeline import Settings
 from semwear.plan import PlannedField
@@ -158,11 +159,52 @@ def test_copies_and_what_an_earlier_run_left_are_told_of(tmp_path):
     shutil.copy(folder / "a.tif", folder / "c.tif")
     copied = measure_files([folder], out, settings=SCALED)
     assert ["same picture twice" in row["flags"].split(";") for row in copied.rows] == [False, False, True]
-    assert copied.remarks == ("copies of pictures before them, which count in no mean: in/c.tif",)
+    assert copied.remarks == ("copies of other pictures, which count in no mean: in/c.tif",)
     (folder / "c.tif").unlink()
     left = measure_files([folder], out, settings=SCALED)
     assert len(left.remarks) == 1 and left.remarks[0].startswith("masks of an earlier run that no row stands for: masks/in/c.png;")
     assert (out / "masks/in/c.png").exists()
+
+
+def test_a_picture_in_two_formats_is_one_field(tmp_path):
+    """Expected: equal pixels, 8 bits written as 16, and what JPEG lost are no further field; another field always is."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    one, other = drawn_field(1, shape=(240, 320)), drawn_field(2, shape=(240, 320))
+    Image.fromarray(one).save(folder / "a.png")
+    tifffile.imwrite(folder / "b.tif", one)
+    tifffile.imwrite(folder / "c.tif", one.astype(np.uint16) * 256)
+    Image.fromarray(one).save(folder / "d.jpg", quality=80)
+    Image.fromarray(other).save(folder / "e.png")
+    for _ in range(2):
+        run = measure_files([folder], tmp_path / "results", settings=SCALED)
+        assert [is_copy(row) for row in run.rows] == [False, True, True, True, False]
+        assert [is_copy(row) for row in mark_copies(read_fields(tmp_path / "results"))] == [is_copy(row) for row in run.rows]
+    assert run.run["taken_over"] == 5
+
+
+def test_another_exposure_of_a_place_is_no_copy(tmp_path):
+    """The noise of an exposure, here 7 levels a pixel and 0.9 over a block of 8 × 8, is its own; JPEG leaves 0.5 at most."""
+    one = drawn_field(1, shape=(240, 320))
+    again = np.clip(one + np.random.default_rng(2).normal(0, 7, one.shape), 0, 255).astype(np.uint8)
+    paths = {name: tmp_path / f"{name}.png" for name in ("one", "again")}
+    for picture, path in zip((one, again), paths.values(), strict=True):
+        Image.fromarray(picture).save(path)
+    prints = {name: picture_print(path) for name, path in paths.items()}
+    marks = [int(own.fingerprint, 16) for own in prints.values()]
+    assert (marks[0] ^ marks[1]).bit_count() <= NEAR_BITS, "the two must be compared block by block"
+    assert len(set(picture_ids(prints, paths).values())) == 2
+
+
+def test_of_a_picture_and_its_copy_the_planned_one_stands(tmp_path):
+    """A field that the plan names must not lose its figures to a file that it doesn't name, whichever comes first."""
+    folder, plan = tmp_path / "in", tmp_path / "plan.csv"
+    folder.mkdir()
+    tifffile.imwrite(folder / "a.tif", drawn_field(1, shape=(240, 320)))
+    shutil.copy(folder / "a.tif", folder / "a - copy.tif")
+    plan.write_text("file,specimen,zone\na.tif,S1,in-track\n")
+    run = measure_files([folder], tmp_path / "results", plan=plan, settings=SCALED)
+    assert {row["file"]: is_copy(row) for row in run.rows} == {"in/a - copy.tif": True, "in/a.tif": False}
 
 
 def test_bad_pictures_are_refused_with_a_sentence_and_the_rest_is_measured(tmp_path):
@@ -309,6 +351,28 @@ def test_results_folder_is_refused_where_it_would_do_harm(tmp_path):
     assert (tmp_path / "session" / "fields.csv").read_bytes() == plan.read_bytes()
 
 
+@pytest.mark.parametrize("name", ["fields.csv", "regions.csv", "report.html", "run.json"])
+def test_files_that_measure_did_not_write_are_never_written_over(name, tmp_path):
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(240, 320)))
+    out = tmp_path / "results"
+    out.mkdir()
+    (out / "notes.txt").write_text("unrelated")
+    (out / name).write_text('{"mine": 1}')
+    with pytest.raises(ResultsError, match=f"{name} that semwear measure didn't write; choose another"):
+        measure_files([tmp_path / "a.tif"], out, settings=SCALED)
+    assert (out / name).read_text() == '{"mine": 1}'
+    (out / name).unlink()
+    assert measure_files([tmp_path / "a.tif"], out, settings=SCALED).measured == 1
+    (out / "run.json").unlink()  # as a run leaves it that was killed between its tables and its end
+    assert measure_files([tmp_path / "a.tif"], out, settings=SCALED).run["taken_over"] == 1
+
+
+def test_a_picture_named_inside_the_results_folder_is_told_of(tmp_path):
+    tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(240, 320)))
+    with pytest.raises(ResultsError, match="a.tif: it lies inside the results folder"):
+        measure_files([tmp_path / "a.tif"], tmp_path, settings=SCALED)
+
+
 def test_results_inside_the_walked_folder_are_not_measured_in_turn(tmp_path):
     tifffile.imwrite(tmp_path / "a.tif", drawn_field(1, shape=(240, 320)))
     for _ in range(2):
@@ -327,5 +391,20 @@ def test_pictures_and_plan_rows_without_a_partner_are_said(tmp_path):
     plan = write_session(tmp_path / "session", fields=1)
     tifffile.imwrite(tmp_path / "session" / "stranger.tif", drawn_field(1, shape=(240, 320)))
     (tmp_path / "session" / "in-track" / "0.tif").unlink()
-    remarks = " ".join(measure_files([tmp_path / "session"], tmp_path / "out", plan=plan, settings=SCALED).remarks)
+    run = measure_files([tmp_path / "session"], tmp_path / "out", plan=plan, settings=SCALED)
+    remarks = " ".join(run.remarks)
     assert "in-track/0.tif" in remarks and "stranger.tif" in remarks
+    assert read_run(tmp_path / "out")["remarks"] == list(run.remarks) and run.absent in run.remarks
+
+
+def test_names_that_differ_from_the_plans_in_capitals_are_said_and_run_json_names_all(tmp_path):
+    folder, plan = tmp_path / "in", tmp_path / "plan.csv"
+    folder.mkdir()
+    for number in range(5):
+        (folder / f"a{number}.tif").write_bytes(b"")
+    plan.write_text("file,specimen,zone\n" + "".join(f"A{number}.TIF,S1,in-track\n" for number in range(5)))
+    run = measure_files([folder], tmp_path / "results", plan=plan, settings=SCALED)
+    assert "no picture here: A0.TIF, A1.TIF, A2.TIF … (5 in all); there are pictures" in run.absent
+    assert "capitals alone: in/a0.tif for A0.TIF" in run.absent
+    written = " ".join(read_run(tmp_path / "results")["remarks"])
+    assert "in/a4.tif for A4.TIF" in written and "in all" not in written

@@ -113,6 +113,32 @@ def test_quiet_still_says_what_was_refused(scaled_pictures, tmp_path, capsys):
     assert status == 2 and out == "" and "b.tif: the file is empty" in err and len(err.splitlines()) == 1
 
 
+def test_quiet_still_says_which_planned_pictures_are_not_there(tmp_path, capsys):
+    plan = write_session(tmp_path / "session", fields=1)
+    (tmp_path / "session" / "in-track" / "0.tif").unlink()
+    status, out, err = run(capsys, "measure", tmp_path / "session", "--out", tmp_path / "r", "--plan", plan,
+                           "--geometry-only", "--workers", 1, "--quiet")  # fmt: skip
+    assert (status, out) == (0, "")
+    assert err == "semwear: fields of the plan that have no picture here: in-track/0.tif\n"
+
+
+def test_a_file_that_is_no_scale_table_is_not_written_over(scaled_pictures, tmp_path, capsys):
+    path = tmp_path / "plan.csv"
+    path.write_text("file,specimen,zone\n")
+    status, _, err = run(capsys, "scale", scaled_pictures, "--csv", path)
+    assert status == 2 and "plan.csv: this file is there and is no scale table" in err and len(err.splitlines()) == 1
+    assert path.read_text() == "file,specimen,zone\n"
+    path.write_text("")
+    for _ in range(2):
+        assert run(capsys, "scale", scaled_pictures, "--pixel-size-um", 0.8, "--csv", path, "--quiet")[0] == 0
+    assert path.read_text().startswith("file,pixel_size_um,")
+
+
+def test_a_plan_that_is_not_there_may_have_been_a_file_or_a_folder(tmp_path, capsys):
+    status, _, err = run(capsys, "plan", tmp_path / "nofile.csv")
+    assert status == 2 and "nofile.csv: there is no such file or folder; give the folder that holds the pictures, or a plan" in err
+
+
 def test_many_refusals_are_counted_and_the_table_is_named(capsys):
     rows = [{"file": f"{number}.tif", "status": "refused", "reason": "no scale"} for number in range(23)]
     say_refused(rows, "r/fields.csv")

@@ -127,6 +127,19 @@ def test_the_same_picture_twice_counts_once():
     assert all("the same picture" in reason for _, reason in beside.left_out) and len(beside.left_out) == 4
 
 
+def test_the_plan_says_which_of_two_copies_stands(tmp_path):
+    """Copies of a field that the plan names are named by the picture's id too; a flag of another plan doesn't hold."""
+    (tmp_path / "fields.csv").write_text("file,specimen,zone\na.png,S1,in-track\nb.png,S1,in-track\nb.tif,S1,in-track\n")
+    rows = [row(file, "", 0.1) for file in ("a - copy.png", "a.png", "b.png", "b.tif")]
+    rows[1] |= {"sha256": rows[0]["sha256"], "flags": "same picture twice"}
+    rows[2] |= {"picture_id": "b"}
+    rows[3] |= {"picture_id": "b"}
+    joined, strangers = planned_rows(rows, read_plan(tmp_path / "fields.csv"))
+    assert strangers == ["a - copy.png"]
+    assert {each["file"]: each["flags"] for each in joined} == {"a.png": "", "b.png": "", "b.tif": "same picture twice"}
+    assert specimen_figures(joined)[0].left_out == (("b.tif", "the same picture as another field"),)
+
+
 def test_the_zone_that_scatters_more_is_the_one_to_add_to():
     rows = [row(f"i{k}", "in-track", value) for k, value in enumerate((0.02, 0.06, 0.10))]
     rows += [row(f"o{k}", "out-of-track", value) for k, value in enumerate((0.119, 0.12, 0.121))]

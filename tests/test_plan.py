@@ -95,6 +95,20 @@ def test_one_csv_holds_fields_only_and_semicolons_are_understood(tmp_path):
     assert plan.factors == () and plan.responses == ()
 
 
+@pytest.mark.parametrize("first", ["sep=;", '"sep=;"', "SEP=;;;"])
+def test_a_first_line_that_states_the_separator_is_understood(tmp_path, first):
+    path = tmp_path / "fields.csv"
+    path.write_text(f"{first}\r\nfile;specimen;zone;spot\r\na.tif;A,B;in-track;\r\n", encoding="utf-8", newline="")
+    planned = read_plan(path).field("a.tif")
+    assert (planned.specimen, planned.sheet_row) == ("A,B", 2)  # a spreadsheet hides that line and counts from the header
+
+
+def test_a_number_without_a_unit_is_asked_for_without_one(tmp_path):
+    specimens = [["specimen", "friction"], ["A1", -0.1], ["B1", 0.1]]
+    listed = problems_of(write_workbook(tmp_path / "plan.xlsx", [FIELD_TITLES, *GOOD_FIELDS], specimens))
+    assert any("write a number above 0, or leave" in line for line in listed), listed
+
+
 def test_pictures_are_found_by_the_end_of_their_path_only_when_it_is_unambiguous(tmp_path):
     rows = [FIELD_TITLES[:3], ["a/x.tif", "A", "in-track"], ["b/x.tif", "A", "out-of-track"]]
     plan = read_plan(write_csv(tmp_path / "fields.csv", rows))
@@ -112,6 +126,17 @@ def test_one_row_is_never_given_to_two_pictures(tmp_path):
         plan.fields_for(["a/x.tif", "b/x.tif", "c.tif"])
     listed = plan.fields_for(["x.tif", "b/x.tif"])
     assert listed["x.tif"].specimen == "A" and listed["b/x.tif"].sheet_row == 0
+
+
+def test_a_name_is_one_name_however_its_letters_are_composed(tmp_path):
+    # Unicode NFC writes ü as one character, NFD as u and U+0308; file systems differ in which they hand out.
+    composed, apart = "Z\u00fcrich_in_1.tif", "Zu\u0308rich_in_1.tif"
+    plan = read_plan(write_csv(tmp_path / "fields.csv", [FIELD_TITLES[:3], [composed, "A", "in-track"]]))
+    assert plan.field(f"session/{apart}").specimen == plan.field(composed).specimen == "A"
+    both = plan.fields_for([apart, composed])
+    assert both[composed].sheet_row == 2 and both[apart].sheet_row == 0
+    back = read_plan(write_csv(tmp_path / "other.csv", [FIELD_TITLES[:3], [apart, "A", "in-track"]]))
+    assert back.field(composed).specimen == "A"
 
 
 def test_every_problem_is_listed_at_once_with_sheet_row_and_remedy(tmp_path):
@@ -319,6 +344,15 @@ def test_a_starting_plan_is_written_once_and_reads_back(tmp_path, out):
     assert [planned.specimen for planned in plan.specimens] == ["A1", "B1"]
     with pytest.raises(PlanError, match="exists already"):
         write_starting_plan(start, tmp_path / out)
+
+
+def test_a_starting_plan_lists_what_measure_would_find(tmp_path):
+    for name in ("b/one.tif", "a.png", "b/masks/one.png", "b/overlays/one.jpg", "results/x.png", ".hidden/y.png"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(b"x")
+    for name in ("fields.csv", "run.json"):
+        (tmp_path / "results" / name).write_text("")
+    assert [reading.file for reading in starting_plan(tmp_path).readings] == ["a.png", "b/one.tif"]
 
 
 def test_a_starting_plan_without_pattern_asks_for_the_rest(tmp_path):

@@ -69,6 +69,8 @@ def measure(
         )
     if quiet:
         say_refused(batch.rows, out / FIELDS_NAME)
+        if batch.absent:
+            typer.echo(f"semwear: {batch.absent}", err=True)
         if not batch.complete:
             typer.echo("semwear: the run was stopped before its end; the same command goes on from here", err=True)
     else:

@@ -29,6 +29,8 @@ def scale(
         raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
     if csv.is_dir():
         raise SemwearError(f"--csv {csv}: this is a folder; name the table that is to be written, such as scales.csv")
+    if not _may_be_written(csv):
+        raise SemwearError(f"--csv {csv}: this file is there and is no scale table; name another, or move it away")
     with _progress(shown=shows_progress(quiet=quiet)) as bar:
         task = bar.add_task("reading scales", total=None)
         rows = scale_table(paths, given_pixel_size_um=pixel_size_um,
@@ -51,6 +53,22 @@ def exit_status(rows: list[dict]) -> int:
     """
     measured = sum(row["status"] == "measured" for row in rows)
     return 2 if not measured else 0 if measured == len(rows) else 1
+
+
+def _may_be_written(csv: Path) -> bool:
+    """Return whether nothing of somebody else's is lost: there is no such file, or it is empty or an earlier scale table."""
+    from semwear.results import table_bytes
+    from semwear.scale_table import SCALE_COLUMNS
+
+    if not csv.is_file():
+        return True
+    header = table_bytes([], SCALE_COLUMNS).rstrip()
+    try:
+        with csv.open("rb") as stream:
+            first = stream.readline(len(header) + 8)
+    except OSError:
+        return False
+    return not first or first.removeprefix(b"\xef\xbb\xbf").rstrip() == header
 
 
 def _progress(*, shown: bool):

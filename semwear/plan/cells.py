@@ -58,11 +58,8 @@ class Row:
         if math.isnan(value):
             return value
         if value < low or value > high or (open_low and value == low):
-            span = (
-                f"between {low:g} and {high:g} {unit}".rstrip()
-                if math.isfinite(high)
-                else f"above {low:g} {unit}".rstrip()
-            )
+            span = f"between {low:g} and {high:g}" if math.isfinite(high) else f"above {low:g}"
+            span += "" if unit in ("", "1") else f" {unit}"
             self.complain(column, f"{value:g} is out of range", f"write a number {span}, or leave the cell empty")
             return math.nan
         return value

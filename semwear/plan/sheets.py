@@ -96,8 +96,7 @@ def _read_csv(path: Path, name: str) -> Sheet:
         raise PlanError(f"{path}: the text isn't UTF-8; save it again as 'CSV UTF-8'") from None
     except OSError as error:
         raise PlanError(f"{path}: can't be read ({error.strerror}); check the path and its permissions") from None
-    header = text.split("\n", 1)[0]
-    separator = max(",;\t", key=header.count)
+    separator, text = _separator(text)
     sheet = Sheet(name=name)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     try:
@@ -119,6 +118,19 @@ def _read_csv(path: Path, name: str) -> Sheet:
         padded = list(cells) + [""] * (len(sheet.titles) - len(cells))
         sheet.rows.append((number, dict(zip(sheet.titles, padded, strict=False))))
     return sheet
+
+
+def _separator(text: str) -> tuple[str, str]:
+    """Return the separator of a .csv, and its text from the header on: a spreadsheet's first line ``sep=;`` states it.
+
+    >>> _separator("sep=;\\nfile;specimen")
+    (';', 'file;specimen')
+    """
+    header, _, rest = text.partition("\n")
+    stated = header.strip("\r").strip('"')
+    if stated[:4].lower() == "sep=" and len(set(stated[4:])) == 1:  # saved again, it may be filled up with separators
+        return stated[4], rest
+    return max(",;\t", key=header.count), text
 
 
 def _take_titles(sheet: Sheet, cells) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from semwear.errors import PlanError
 from semwear.plan.naming import NamePattern, NameReading
 from semwear.plan.reading import FIELD_TITLES, REFERENCE_TITLE
-from semwear.read import PICTURE_SUFFIXES
+from semwear.read import PICTURE_SUFFIXES, find_pictures
 
 EXAMPLE_FACTORS = ("finish", "ring_coating", "oil")
 
@@ -48,16 +48,16 @@ class StartingPlan:
 def starting_plan(folder, pattern: NamePattern | None = None) -> StartingPlan:
     """Return what a folder of pictures (with its folders below) says, by the names alone when a pattern is given.
 
+    The pictures are those that semwear measure finds there: results folders, masks and overlays are passed over.
+
     Raises PlanError when there is no such folder or it holds no picture.
     """
     root = Path(folder)
     if not root.is_dir():
-        raise PlanError(f"{folder}: there is no such folder; give the folder that holds the pictures")
-    files = sorted(
-        path.relative_to(root).as_posix()
-        for path in root.rglob("*")
-        if path.suffix.lower() in PICTURE_SUFFIXES and path.is_file() and not path.name.startswith(".")
-    )
+        raise PlanError(
+            f"{folder}: there is no such file or folder; give the folder that holds the pictures, or a plan to check"
+        )
+    files = [path.relative_to(root).as_posix() for path, _ in find_pictures([root]) if not path.is_dir()]
     if not files:
         raise PlanError(f"{folder}: holds no picture ({', '.join(PICTURE_SUFFIXES)}); give the folder that holds them")
     if pattern is None:

@@ -1,5 +1,6 @@
 """The plan of a study: which picture shows what, and what each specimen was."""
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -141,6 +142,8 @@ class Plan:
                 continue
             stated = normal_path(found[several[0]].file)
             owners = [file for file in several if normal_path(file) == stated]
+            if len(owners) > 1:  # names that differ in how their letters are composed
+                owners = [file for file in owners if file == found[file].file]
             if not owners:
                 raise PlanError(
                     f"row {row} of the plan's fields ({stated}) fits {len(several)} pictures ({', '.join(several[:3])}); "
@@ -163,12 +166,14 @@ class Plan:
 
 
 def normal_path(path: str) -> str:
-    r"""Return a path with forward slashes and without leading dots, as used to compare paths.
+    r"""Return a path with forward slashes, without leading dots and with composed letters, as used to compare paths.
+
+    Some systems write ``ü`` into a name as one character (Unicode NFC), others as u and two dots (NFD).
 
     >>> normal_path(".\\A1\\in_1.tif")
     'A1/in_1.tif'
     """
-    text = path.strip().replace("\\", "/")
+    text = unicodedata.normalize("NFC", path).strip().replace("\\", "/")
     while text.startswith("./"):
         text = text[2:]
     return str(PurePosixPath(text)) if text else ""
