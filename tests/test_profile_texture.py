@@ -7,7 +7,7 @@ import pytest
 from scipy.special import ndtr, ndtri
 
 from semwear.profile.form import gaussian_mean_surface
-from semwear.profile.height_table import strip_uncertainty
+from semwear.profile.share_uncertainty import share_uncertainty
 from semwear.profile.texture import measure_texture, plateau_level_um, texture_heights, void_volume
 from semwear.simulate.heights import heights_across_track
 
@@ -137,7 +137,29 @@ def test_uncertainty_of_the_share_grows_with_bunched_grooves():
     rows, cols = np.mgrid[:240, :240]
     even = np.where(cols % 20 < 3, -2.0, 0.0)
     bunched = np.where((cols < 36), -2.0, 0.0)
-    assert strip_uncertainty(even, 0.15) < 0.02 < strip_uncertainty(bunched, 0.15) < 0.12
+    assert share_uncertainty(even, 0.15) < 0.02 < share_uncertainty(bunched, 0.15) < 0.12
+
+
+def lines_at_random(rng: np.random.Generator, spacing_um: float) -> np.ndarray:
+    """Return a map of 500 × 500 µm, points 2.5 µm apart, with two families of grooves at random places, ± 23° to the columns."""
+    rows, cols = np.mgrid[:200, :200] * 2.5
+    heights = rng.normal(0, 0.05, rows.shape)
+    for angle in np.deg2rad((67, 113)):
+        across = cols * np.sin(angle) + rows * np.cos(angle)
+        low, high = across.min() - 20, across.max() + 20
+        for place in rng.uniform(low, high, rng.poisson((high - low) / spacing_um)):
+            heights[np.abs(across - place) < rng.uniform(4, 12)] -= 2.0
+    return heights
+
+
+def test_uncertainty_of_the_share_is_that_between_maps_of_one_surface():
+    """Strips that cross every groove agree in all of them, whatever the surface: only those along a lay say how maps differ."""
+    rng = np.random.default_rng(4)
+    maps = [lines_at_random(rng, 60.0) for _ in range(40)]
+    shares = np.array([(heights <= plateau_level_um(heights.ravel()) - 0.5).mean() for heights in maps])
+    stated = np.array([share_uncertainty(heights, share) for heights, share in zip(maps, shares, strict=True)])
+    assert 0.75 < math.sqrt(np.square(stated).mean()) / shares.std(ddof=1) < 1.3
+    assert (np.abs(shares - shares.mean()) < 2 * stated).mean() >= 0.85
 
 
 def test_simulated_map_shows_the_share_of_valleys_that_it_was_made_with():

@@ -151,3 +151,19 @@ def test_bands_that_leave_no_reference_are_refused():
         stated_band((100, 100), rows=(20, 120))
     with pytest.raises(ValueError, match="less than a tenth"):
         stated_band((100, 100), cols=(2, 97))
+
+
+@pytest.mark.parametrize(("steps", "stroke_deg"), [((1.0, 4.0), 0.0), ((4.0, 1.0), 90.0), ((4.0, 1.0), 0.0)])
+def test_width_and_length_of_a_narrow_track_in_oblong_points(steps, stroke_deg):
+    along_rows = stroke_deg == 0.0
+    heights = np.random.default_rng(2).normal(0, 0.01, (120, 120))
+    inside = stated_band(heights.shape, **{"rows" if along_rows else "cols": (50, 64)})
+    found = measure_track(heights - inside, inside, *steps, stroke_deg)
+    across, along = (steps[1], steps[0]) if along_rows else steps
+    assert found.width_um == pytest.approx(15 * across, rel=0.001) and found.length_um == pytest.approx(120 * along, rel=0.001)
+    assert found.section_um2 == pytest.approx(15 * across, rel=0.01)
+
+
+def test_a_single_row_beside_the_track_is_no_second_side():
+    heights = np.random.default_rng(3).normal(0, 0.05, (200, 100))
+    assert measure_track(heights, stated_band(heights.shape, rows=(150, 198)), 2.0, 2.0, 0.0).one_side

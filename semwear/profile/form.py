@@ -71,7 +71,10 @@ def polynomial_form(
     known = np.isfinite(heights_um) if chosen is None else np.isfinite(heights_um) & chosen
     terms = polynomial_terms(along[known], down[known], order)
     if terms.shape[0] < 10 * terms.shape[1]:
-        raise ValueError(f"{terms.shape[0]} points: too few for a polynomial of order {order}")
+        raise ValueError(
+            f"{terms.shape[0]} points are too few for a form of order {order}, which takes {10 * terms.shape[1]}; state a wider track, "
+            "give a larger map or lower --form-order"
+        )
     heights = heights_um[known]
     thin = max(1, heights.size // 400_000)
     weight = np.ones(heights.size)

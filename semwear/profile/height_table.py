@@ -12,9 +12,10 @@ import numpy as np
 
 from semwear.errors import RefusedError, ScaleError, SemwearError
 from semwear.profile.height_map import HeightMap, read_height_map
-from semwear.profile.texture import Texture, measure_texture, plateau_level_um, texture_heights
+from semwear.profile.share_uncertainty import share_uncertainty
+from semwear.profile.texture import Texture, measure_texture, texture_heights
 from semwear.profile.track import Track, locate_band, measure_track, stated_band
-from semwear.terms import VALLEY_DEPTH_UM, Column
+from semwear.terms import Column
 
 HEIGHT_COLUMNS = tuple(
     Column(name=name, kind=kind, unit=unit, meaning=meaning)
@@ -130,6 +131,12 @@ def measure_height_map(height_map: HeightMap, settings: HeightSettings, *, words
     """Return the rows of a map that was read. Raises RefusedError when it can't be measured."""
     heights, steps = height_map.heights_um, (height_map.pixel_width_um, height_map.pixel_height_um)
     flags = []
+    rows, cols = heights.shape
+    if (settings.nesting_um or 0) > max(cols * steps[0], rows * steps[1]):
+        raise RefusedError(
+            f"{height_map.file}: --nesting-um {settings.nesting_um:g} is longer than the map ({cols * steps[0]:.4g} × "
+            f"{rows * steps[1]:.4g} µm); state the nesting index in µm, such as 800"
+        )
     if height_map.missing_fraction > MUCH_MISSING:
         flags.append("missing points")
     if max(steps) > COARSE_UM:
@@ -156,7 +163,7 @@ def measure_height_map(height_map: HeightMap, settings: HeightSettings, *, words
                     zone=zone, stage=words["stage"], pixel_width_um=steps[0], pixel_height_um=steps[1],
                     scale_source=height_map.source, missing_fraction=height_map.missing_fraction,
                     form_order=float(settings.order), nesting_um=settings.nesting_um or math.nan,
-                    below_plateau_u=strip_uncertainty(part, found.below_plateau_fraction),
+                    below_plateau_u=share_uncertainty(part, found.below_plateau_fraction),
                     **_texture_cells(found, steps), flags=";".join(sorted(flags)),
                     **(_track_cells(track, settings) if track and zone == "in-track" else {}),
                 )
@@ -212,27 +219,9 @@ def _find_track(height_map: HeightMap, settings: HeightSettings, zone: str, flag
         flags.append("one unworn side")
     if track.depth_um < -2 * track.depth_u_um:
         flags.append("metal gained")
-    elif track.depth_um < 2 * track.depth_u_um:
+    elif not track.depth_um >= 2 * track.depth_u_um:  # nor where the uncertainty is unknown
         flags.append("track depth unclear")
     return track
-
-
-def strip_uncertainty(texture_um: np.ndarray, fraction: float) -> float:
-    """Return the standard uncertainty of a share below the plateau, from the scatter of twelve strips of the map.
-
-    Strips run down the map and across it; the larger of the two is taken. NaN for fewer than four usable strips.
-    """
-    known = np.isfinite(texture_um)
-    low = known & (np.nan_to_num(texture_um) <= plateau_level_um(texture_um[known]) - VALLEY_DEPTH_UM)
-    found = []
-    for axis in (0, 1):
-        pairs = zip(np.array_split(low, 12, axis=axis), np.array_split(known, 12, axis=axis), strict=True)
-        shares = [(float(part.sum() / full.sum()), int(full.sum())) for part, full in pairs if full.sum() >= 50]
-        if len(shares) >= 4:
-            weights = np.array([count for _, count in shares], float)
-            gaps = weights * (np.array([share for share, _ in shares]) - fraction) / weights.sum()
-            found.append(float(np.sqrt(len(shares) / (len(shares) - 1) * np.sum(np.square(gaps)))))
-    return max(found, default=math.nan)
 
 
 def _texture_cells(found: Texture, steps: tuple[float, float]) -> dict:

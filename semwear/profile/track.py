@@ -36,6 +36,8 @@ LEVEL_SHARE = 0.7
 """Share of the heights below the level by which a track is looked for: the plateau's, which grooves leave alone."""
 LEAST_BINS = 5
 """Least width of a located track in steps."""
+LEAST_SIDE = 0.05
+"""Share of the unworn surface on one side of the track below which that side says nothing."""
 SEGMENTS, SHUFFLES, LARGEST_P = 8, 499, 0.004
 """Pieces along the stroke, random maps to compare with, and their share that may look as clear as the track."""
 
@@ -226,7 +228,7 @@ def measure_track(
     sides = ~inside & ((across < low - rim) | (across > high + rim))
     if sides.mean() < 0.05:
         raise ValueError("less than a twentieth of the map is unworn; measure a map that reaches beyond the track")
-    one_side = not (across[sides] < low).any() or not (across[sides] > high).any()
+    one_side = min((across[sides] < low).mean(), (across[sides] > high).mean()) < LEAST_SIDE
     order = 1 if one_side else 2
     rows, cols = shape
     along, down = np.meshgrid(np.linspace(-1, 1, cols), np.linspace(-1, 1, rows))
@@ -240,7 +242,8 @@ def measure_track(
     point_um2 = pixel_width_um * pixel_height_um
     area_um2 = float(inside.sum()) * point_um2
     volume_um3 = float(below[inside].sum()) * point_um2
-    width = high - low + point_um2**0.5
+    turned = math.radians(stroke_deg)
+    width = high - low + pixel_width_um * abs(math.sin(turned)) + pixel_height_um * abs(math.cos(turned))
     length = area_um2 / width
     depth = volume_um3 / area_um2
     along_um = across_um(shape, pixel_width_um, pixel_height_um, stroke_deg - 90)
