@@ -84,7 +84,8 @@ def doubted_interval(values, lows, highs) -> tuple[float, float]:
         reach = abs(area_fraction(own).mean - found.mean)
         known = [part for part in (scatter, reach) if np.isfinite(part)]
         ends.append(float(np.hypot.reduce(known)) if known else float("nan"))
-    return max(0.0, found.mean - ends[0]), min(1.0, found.mean + ends[1])
+    low, high = np.clip((found.mean - ends[0], found.mean + ends[1]), 0.0, 1.0)  # which hands NaN on
+    return float(low), float(high)
 
 
 def fields_for_accuracy(

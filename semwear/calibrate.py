@@ -103,7 +103,7 @@ def combine(micrograph: Micrograph, stated: StatedFacts, data_bar: "DataBar", *,
     if not low <= chosen.um <= high:
         raise ScaleError(f"{micrograph.file}: {chosen.words}, outside {low:g} to {high:g} µm that an electron micrograph can "
                          "have; give the right pixel size.")
-    aspect = _aspect(micrograph, stated)
+    aspect = pixel_aspect(micrograph, stated)
     if abs(aspect - 1.0) >= SQUARE_WITHIN:
         if not ASPECT_LIMITS[0] <= aspect <= ASPECT_LIMITS[1]:
             raise ScaleError(f"{micrograph.file}: the file says that its pixels are {aspect:.3g} times as high as wide; "
@@ -165,7 +165,7 @@ def _contradicted_bar(micrograph: Micrograph, data_bar: "DataBar", chosen: _Sour
     return {"scale disagreement"}
 
 
-def _aspect(micrograph: Micrograph, stated: StatedFacts) -> float:
+def pixel_aspect(micrograph: Micrograph, stated: StatedFacts) -> float:
     """Return height over width of a pixel: by the metadata, else by the file's densities, else 1."""
     if stated.pixel_size_um is not None and stated.pixel_height_um is not None:
         return stated.pixel_height_um / stated.pixel_size_um

@@ -118,15 +118,15 @@ def reference_estimate(references: Iterable[Mapping], others: Scatter = UNKNOWN)
     """Return the mean valley fraction of reference fields with its standard uncertainty.
 
     others: scatter of the reference fields of other specimens, pooled. Two parts in quadrature: what the fields state of themselves,
-    which is alike in all of them (:data:`OWN_PART`), and s / √n of their scatter with its degrees of freedom. A part that isn't
-    known counts nothing; NaN when neither is.
+    which is alike in all of them (:data:`OWN_PART`), none where they state nothing, and s / √n of their scatter with its degrees of
+    freedom; NaN when the scatter isn't known, as that of a single field beside specimens that have one each.
     """
     references = list(references)
     values = np.array([row["valley_fraction"] for row in references])
     scatter = moderated(relative_scatter(values), others)
     own = OWN_PART * float(np.mean([own_u(row) for row in references]))
     parts = np.array([own, values.mean() * np.sqrt(scatter.relative_variance / len(references))])
-    if np.isnan(parts).all():
+    if np.isnan(parts[1]):
         return Estimate(value=float(values.mean()), u=float("nan"), freedom=float("inf"))
     parts = np.nan_to_num(parts)
     u = float(np.hypot(*parts))

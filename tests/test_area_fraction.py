@@ -53,3 +53,7 @@ def test_number_of_fields_is_the_smallest_that_reaches_the_accuracy():
 def test_zero_mean_has_no_relative_accuracy():
     assert np.isnan(area_fraction([0.0, 0.0]).relative_accuracy_percent)
     assert fields_for_accuracy(area_fraction([0.0, 0.0])) == 0
+
+
+def test_one_field_without_an_interval_of_its_own_has_none():
+    assert np.isnan(doubted_interval([0.1], [np.nan], [np.nan])).all()

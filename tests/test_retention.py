@@ -124,11 +124,21 @@ def test_refused_rows_pass_through_and_are_no_reference():
 
 
 def test_interval_is_that_of_error_propagation_worked_by_hand():
-    # f = 0.10 ± 0.0196 (u = 0.010), one reference r = 0.20 ± 0.0196 (u = 0.010), of which 0.55 is left in a ratio: R = 0.5,
+    # f = 0.10 ± 0.0196 (u = 0.010), references r = 0.20 ± 0.0196 (u = 0.010) alike, of which 0.55 is left in a ratio: R = 0.5,
     # u_R = 0.55 · √(0.010² + 0.5²·0.010²) / 0.20 = 0.030746, and 1.95996 · u_R = 0.06026.
-    row = field_retention([field("in.tif", 0.10, half=0.0196), *references(0.20, half=0.0196)])[0]
+    row = field_retention([field("in.tif", 0.10, half=0.0196), *references(0.20, 0.20, half=0.0196)])[0]
     assert row["valley_retention_low"] == pytest.approx(0.5 - 0.06026, abs=1e-4)
     assert row["valley_retention_high"] == pytest.approx(0.5 + 0.06026, abs=1e-4)
+
+
+def test_one_reference_alone_gives_no_interval():
+    """The s²/n of JCGM 100:2008, 4.2.3, may not be dropped because n = 1 hides it; other specimens' references tell it."""
+    rows = [field("in.tif", 0.10), *references(0.20)]
+    row = field_retention(rows)[0]
+    assert row["valley_retention"] == pytest.approx(0.5) and np.isnan(row["valley_retention_low"])
+    for name in "BC":
+        rows += references(0.19, 0.21, specimen=name)
+    assert np.isfinite(field_retention(rows)[0]["valley_retention_low"])
 
 
 def test_scatter_between_references_counts_with_students_t():
