@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -230,6 +231,44 @@ def test_one_finish_two_oils_wear_and_friction_go_opposite_ways_and_are_called_o
     assert not found[0].is_settled and "isn't settled" in found[0].sentence
 
 
+def test_opposite_ways_of_changes_that_cant_be_told_apart_name_both_factors():
+    levels = [{"finish": "coarse", "oil": "plain"}, {"finish": "fine", "oil": "rich"}]
+    figures = {"iron_ppm": (53.0, 35.0), "friction": (0.16, 0.22)}
+    models = {name: fit_matrix(name, levels, values, ["finish", "oil"]) for name, values in figures.items()}
+    found = opposite_effects(models, {name: "lower" for name in figures}, {}, {"iron_ppm": 44.0, "friction": 0.19})
+    assert found and all("which can't be told from it" in each.sentence for each in found)
+
+
+def test_opposite_ways_dont_hang_on_which_figure_has_no_p_value():
+    def effect(response: str, estimate: float, p: float) -> Effect:
+        return Effect(response=response, term="oil", contrast="b against a", first=("b",), second=("a",), estimate=estimate,
+                      low=math.nan, high=math.nan, is_ratio=False, p=p)  # fmt: skip
+
+    for iron_p, friction_p in ((math.nan, 0.9), (0.9, math.nan)):
+        models = {"iron_ppm": effect("iron_ppm", -20.0, iron_p), "friction": effect("friction", 0.05, friction_p)}
+        models = {name: SimpleNamespace(effects=(own,)) for name, own in models.items()}
+        better = {"iron_ppm": "lower", "friction": "lower"}
+        assert opposite_effects(models, better, {}, {"iron_ppm": 50.0, "friction": 0.2}) == []
+
+
+def test_large_differences_keep_both_ends():
+    # Two means of six with residuals ±100: 3000 ± t(0.975, 10)·s·√(2/6), s² = 12·100²/10.
+    y = [2000 + side * 100 for side in (-1, 1) * 3] + [5000 + side * 100 for side in (-1, 1) * 3]
+    effect = fit_matrix("cycles", [{"oil": "a"}] * 6 + [{"oil": "b"}] * 6, y, ["oil"], is_log=False).effects[0]
+    half = 2.228139 * math.sqrt(12 * 100**2 / 10) * math.sqrt(1 / 3)
+    assert (effect.low, effect.high) == pytest.approx((3000 - half, 3000 + half), abs=0.01)
+
+
+def test_figures_rounded_alike_are_not_taken_for_figures_without_scatter():
+    """0.11, 0.11, 0.12, 0.12: rounding alone gives a standard deviation of 0.01 / √12 (JCGM 100:2008, 4.3.7)."""
+    effect = fit_matrix("friction", [{"oil": oil} for oil in "aabb"], [0.11, 0.11, 0.12, 0.12], ["oil"]).effects[0]
+    # t(0.975, 2) = 4.3027; the interval is ± 4.3027 · 0.01 / √12.
+    assert (effect.low, effect.high) == pytest.approx((0.01 - 0.012421, 0.01 + 0.012421), abs=1e-5)
+    single = fit_matrix("friction", [{"a": a, "b": b, "c": c} for a in "xy" for b in "xy" for c in "xy"],
+                        [0.11] * 4 + [0.12] * 4, ["a", "b", "c"])  # fmt: skip
+    assert max(effect.p for effect in single.effects if effect.term == "a") > 1e-4
+
+
 def test_three_rings_the_soft_layer_is_best_until_it_flakes_off():
     # Common practice, no source: uncoated 108 / 0.19, hard coating 67 / 0.16, soft over hard 50 / 0.15; both rise when the
     # soft layer is gone (here to the hard coating's figures and beyond).
@@ -258,6 +297,21 @@ def test_rank_correlations_are_scipys_with_the_published_interval():
     half = 1.959964 * math.sqrt((1 + found[0].value ** 2 / 2) / 9)
     assert found[0].high == pytest.approx(math.tanh(math.atanh(found[0].value) + half), abs=1e-6)
     assert -1 < rank_interval(1.0, 6)[0] < rank_interval(1.0, 6)[1] < 1
+
+
+def test_rank_correlations_of_few_pairs_count_their_orders():
+    """Exact tables of Spearman's test (Zar 1972; from memory): a perfect order of five has p = 2/120, of six 2/720."""
+    for count, p in ((5, 2 / 120), (6, 2 / 720)):
+        found = rank_correlations({"one": tuple(range(count)), "other": tuple(range(count))})[0]
+        assert found.p == pytest.approx(p)
+    for count in range(5, 13):
+        low, high = rank_interval(float(stats.spearmanr(range(count), range(count))[0]), count)
+        assert low < 0.999 and high < 1
+
+
+def test_equal_effects_have_equal_p_values_after_lenth():
+    strengths = [2 / 3, np.nextafter(2 / 3, 0), np.nextafter(2 / 3, 1)]
+    assert len({lenth_p(strength, 7) for strength in strengths}) == 1
 
 
 def test_sample_size_is_that_of_the_power_tables():

@@ -221,6 +221,32 @@ def test_a_plan_without_any_of_the_fields_is_refused_with_an_example(tmp_path):
         compare_study(out, read_plan(plan))
 
 
+def test_specimens_without_pictures_count_with_their_iron_and_friction(tmp_path):
+    """Twelve specimens, of which eight have fields: the figures of the plan are known of all twelve."""
+    specimens = factorial(noise=0.0)
+    out, plan = write_study(tmp_path, specimens)
+    with (plan / "specimens.csv").open("a", newline="", encoding="utf-8") as stream:
+        csv.writer(stream).writerows([(f"X{number}", "p", "lean", 0.15, 60.0) for number in range(4)])
+    found = compare_study(out, read_plan(str(plan)))
+    models = {model.response: model for model in found.models}
+    assert (models["iron_ppm"].specimens, models["friction"].specimens) == (12, 12)
+    assert len(found.figures) == 8 and "iron" in build_comparison(found)
+
+
+def test_a_specimen_with_too_few_fields_is_never_told_to_measure_as_many_as_it_has(tmp_path):
+    specimens = [(f"S{number}", (), 0.15, 0.9, 0.0, (0.1, 40.0)) for number in range(3)]
+    out, plan = write_study(tmp_path, specimens, fields=3, titles=())
+    found = compare_study(out, read_plan(str(plan)), wanted=0.03)
+    assert found.field_needs
+    assert all(need.needed > min(need.run_fields, need.reference_fields) for need in found.field_needs)
+
+
+def test_the_report_of_a_results_folder_is_no_name_for_a_comparison(tmp_path):
+    out, plan = write_study(tmp_path, factorial())
+    with pytest.raises(ResultsError, match="report of a results folder"):
+        write_comparison(compare_study(out, read_plan(str(plan))), out / "report.html")
+
+
 def square_picture(pixel_um: float, shape_um=(240.0, 320.0), side_um=80.0):
     """Return a grey picture and a mask with one square of known size in the middle, the square being open valley."""
     rows, cols = (round(size / pixel_um) for size in shape_um)

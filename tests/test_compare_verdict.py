@@ -143,3 +143,28 @@ def test_the_studys_own_reference_is_the_median_of_the_marked_specimens_or_of_al
     assert math.isnan(standing(plan([40, 50]), "iron_ppm", **open_ends).low)  # two can't judge each other
     stated = standing(plan([40, 50]), "iron_ppm", low=45, high=90, band=0.2)
     assert (stated.low, stated.high, stated.origin) == (45, 90, "stated limits")
+
+
+def test_one_field_without_valleys_settles_nothing():
+    surface = {"retention": 0.0, "scatter": 0.0}
+    rows = rows_of(**surface)
+    figures = specimen_figures([row for row in rows if row["zone"] != "in-track" or row["file"] == "in-track0"])[0]
+    plan = Plan(path="plan", fields=(), specimens=(PlannedSpecimen(specimen="A", values={"iron_ppm": 90.0}),), responses=RESPONSES)
+    limits = Limits(iron_low=40.0, iron_high=80.0)
+    assert verdict(figures, gather(figures, plan, limits)).reading == CANT_TELL
+    assert read(iron=90, **surface).reading == REMOVED
+
+
+def test_far_more_valleys_than_the_reference_are_no_proof_that_valleys_were_kept():
+    """Wear makes no valleys (common practice, no source): with zones swapped the very pictures would say that valleys were lost."""
+    found = read(retention=2.5, reference=0.08, iron=58)
+    assert found.reading == CANT_TELL and "swapped" in found.why
+    assert read(retention=1.1, iron=58).reading == KEPT
+
+
+def test_marked_references_without_a_value_are_named_as_what_is_missing():
+    own = PlannedSpecimen(specimen="A", values={"iron_ppm": 50.0, "friction": 0.1})
+    reference = PlannedSpecimen(specimen="R", values={"friction": 0.13}, is_reference=True)
+    plan = Plan(path="plan", fields=(), specimens=(own, reference), responses=RESPONSES)
+    figures = specimen_figures(rows_of())[0]
+    assert "marked as reference have no iron" in gather(figures, plan, Limits())["iron"].sentence

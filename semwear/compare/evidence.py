@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from semwear.compare.limits import Limits
-from semwear.compare.specimens import SpecimenFigures
+from semwear.compare.specimens import MORE_THAN_THERE_WAS, SpecimenFigures
 from semwear.plan import Plan
 
 UNKNOWN = "unknown"
@@ -22,6 +22,9 @@ class Evidence:
     source: str
     reading: str
     sentence: str
+
+
+MARKED_WITHOUT = "reference specimens without a value"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +47,7 @@ def standing(plan: Plan, response: str, *, low: float, high: float, band: float)
     values = marked or [own.values.get(response, math.nan) for own in plan.specimens]
     values = [value for value in values if math.isfinite(value)]
     if not values or (not marked and len(values) < 3):
-        value, origin = math.nan, "no reference"
+        value, origin = math.nan, MARKED_WITHOUT if marked else "no reference"
     else:
         value = float(np.median(values))
         origin = (
@@ -130,6 +133,11 @@ def read_retention(value: float, low: float, high: float, limits: Limits) -> str
 def _retention(figures: SpecimenFigures, limits: Limits) -> Evidence:
     found = figures.retention
     reading = read_retention(found.value, found.low, found.high, limits)
+    unsure = found.reason or "the interval is too wide for the limits"
+    if found.value == 0 and found.run_fields < 2:
+        reading, unsure = "unsettled", "one field in the track says nothing about the others"
+    elif found.value > MORE_THAN_THERE_WAS and reading == "kept":
+        reading, unsure = "unsettled", "wear can't make valleys: the zones may be swapped, or the reference doesn't stand for the surface"
     fields = f"{found.run_fields} fields in the track, {found.reference_fields} of reference"
     if reading == UNKNOWN:
         return Evidence(source="retention", reading=reading, sentence=f"no retention: {found.reason}")
@@ -138,7 +146,7 @@ def _retention(figures: SpecimenFigures, limits: Limits) -> Evidence:
         "kept": "",
         "lost": "",
         "between": f"; it lies between the limits {limits.lost:g} and {limits.kept:g}",
-        "unsettled": f"; {found.reason or 'the interval is too wide for the limits'}",
+        "unsettled": f"; {unsure}",
     }[reading]
     return Evidence(source="retention", reading=reading, sentence=said)
 
@@ -215,6 +223,8 @@ def _response(source: str, value: float, unit: str, against: Standing) -> Eviden
     number = f"{value:g}" + (f" {unit}" if unit not in ("", "1") else "")
     if not (math.isfinite(against.low) or math.isfinite(against.high)):
         reason = "mark reference specimens in the plan or state limits"
+        if against.origin == MARKED_WITHOUT:
+            reason = f"the specimens marked as reference have no {source}; fill it in, or state limits"
         return Evidence(
             source=source, reading=UNKNOWN, sentence=f"{source} {number}, with nothing to judge it against: {reason}"
         )

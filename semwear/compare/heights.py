@@ -170,16 +170,18 @@ def _join(specimen: str, zone: str, share, maps: Sequence[Mapping], iron: float,
     if len(maps) > 2:
         scatter = sum((row["below_plateau_fraction"] - height) ** 2 for row in maps) / (len(maps) - 1)
         height_u = max(height_u, math.sqrt(scatter / len(maps)))
-    # Half of a 95 % interval is some two standard uncertainties; one field alone is given 30 % of its share.
-    share_u = share.half_width / 2 if math.isfinite(share.half_width) else 0.3 * share.mean
+    # One field alone is given 30 % of its share.
+    alone = not math.isfinite(share.half_width)
+    share_u = 0.3 * share.mean if alone else share.deviation / math.sqrt(share.fields)
+    share_half = 2 * share_u if alone else share.half_width
     volumes = [row for row in maps if math.isfinite(row["worn_volume_mm3"])] if zone == "in-track" else []
     volume = sum(row["worn_volume_mm3"] for row in volumes) / len(volumes) if volumes else math.nan
     volume_u = math.sqrt(sum(row["worn_volume_u_mm3"] ** 2 for row in volumes)) / len(volumes) if volumes else math.nan
     bounded = bool(volumes) and oil_mass_g is not None
     flags, sentences = [], []
     gap = abs(height - share.mean)
-    scatter_u = math.hypot(share_u, height_u if math.isfinite(height_u) else 0.3 * height)
-    if gap > max(LEAST_GAP, LEAST_RELATIVE_GAP * max(height, share.mean), 2 * scatter_u):
+    scatter = math.hypot(share_half, 2 * (height_u if math.isfinite(height_u) else 0.3 * height))
+    if gap > max(LEAST_GAP, LEAST_RELATIVE_GAP * max(height, share.mean), scatter):
         flags.append("valley shares disagree")
         sentences.append(
             f"{specimen}, {zone}: the micrographs show {100 * share.mean:.1f} % open valley, the height maps have "

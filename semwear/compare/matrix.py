@@ -30,6 +30,9 @@ MOST_PERMUTED = 40
 RANDOM_ORDERS = 1999
 ALL_ORDERS_UP_TO = 7
 SIGNIFICANCE = 0.05
+LARGEST_LOGARITHM = 700.0
+NO_SCATTER = 1e-9
+"""Scatter over range of a response from rounding in the last places of a number alone."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,7 +41,7 @@ class Effect:
 
     ``contrast`` names what is compared, first less (or over) second. On the log scale ``is_ratio`` is True, and estimate
     and ends are ratios; otherwise differences in the response's unit. Ends and p values are nan when there is no scatter
-    to judge by. ``p_holm`` is adjusted over all terms of all responses.
+    to judge by. ``p_holm`` is adjusted over the terms of one response.
     """
 
     response: str
@@ -124,7 +127,7 @@ def fit_matrix(
         design = build_design(rows, factors, largest_interaction=len(varied))
     else:
         design = _affordable(rows, factors, notes)
-    fit = _fit(design, y, use_lenth)
+    fit = _fit(design, y, use_lenth, rounding_deviation(plain) / (abs(float(plain.mean())) if log else 1.0))
     effects = _effects(response, design, fit, log, y)
     if len(rows) <= MOST_PERMUTED:
         effects = _with_permutation(effects, design, y, np.random.default_rng(seed), use_lenth)
@@ -187,15 +190,28 @@ class _Fit:
     method: str
 
 
-def _fit(design: Design, y: np.ndarray, use_lenth: bool) -> _Fit:
+def rounding_deviation(values: np.ndarray) -> float:
+    """Return the standard deviation that rounding to the last printed place gives, step / √12 (JCGM 100:2008, 4.3.7).
+
+    >>> [round(rounding_deviation(np.array(values)), 5) for values in ([0.11, 0.12], [90.0, 52.0])]
+    [0.00289, 0.28868]
+    """
+    places = next((places for places in range(16) if np.allclose(np.round(values, places), values, rtol=1e-12, atol=0)), 16)
+    return 10.0**-places / math.sqrt(12)
+
+
+def _fit(design: Design, y: np.ndarray, use_lenth: bool, rounding: float) -> _Fit:
+    """Fit the model; the scatter is never taken to be less than what rounding gives (``rounding``, in y's unit)."""
     import statsmodels.api as sm
+
+    nothing = max(rounding, NO_SCATTER * float(np.ptp(y)))
 
     fitted = sm.OLS(y, design.columns).fit()
     coefficients = np.asarray(fitted.params)
     if use_lenth:
         # With ±1 columns every coefficient has the same variance, so that the PSE of the coefficients serves all.
         count = coefficients.size - 1
-        pseudo = float(lenth_pseudo_error(coefficients[1:]))
+        pseudo = max(float(lenth_pseudo_error(coefficients[1:])), nothing / math.sqrt(len(y)))
         return _Fit(
             coefficients=coefficients,
             error_of=lambda contrast: pseudo * float(np.linalg.norm(contrast)),
@@ -216,14 +232,15 @@ def _fit(design: Design, y: np.ndarray, use_lenth: bool) -> _Fit:
             deviation=math.nan,
             method="as many unknowns as specimens: estimates without intervals",
         )
-    covariance = np.asarray(fitted.normalized_cov_params) * fitted.mse_resid
+    variance = max(fitted.mse_resid, nothing**2)
+    covariance = np.asarray(fitted.normalized_cov_params) * variance
     return _Fit(
         coefficients=coefficients,
         error_of=lambda contrast: math.sqrt(max(0.0, float(contrast @ covariance @ contrast))),
         critical=float(stats.t.ppf(0.975, freedom)),
         p_of=lambda strength: float(2 * stats.t.sf(strength, freedom)),
         freedom=freedom,
-        deviation=math.sqrt(fitted.mse_resid),
+        deviation=math.sqrt(variance),
         method=f"linear model over specimens, {freedom} degrees of freedom",
     )
 
@@ -258,7 +275,7 @@ def _effects(response, design: Design, fit: _Fit, log: bool, y) -> list[Effect]:
         if len(term.factors) > 1:
             found = [max(found, key=lambda each: abs(each[2]))]  # the largest of an interaction stands for it
         for first, second, estimate, half, p in found:
-            to_own = math.exp if log else float
+            to_own = _ratio if log else float
             effects.append(
                 Effect(
                     response=response,
@@ -268,13 +285,18 @@ def _effects(response, design: Design, fit: _Fit, log: bool, y) -> list[Effect]:
                     second=second,
                     estimate=to_own(estimate),
                     low=to_own(estimate - half) if math.isfinite(half) else math.nan,
-                    high=to_own(min(estimate + half, 700.0)) if math.isfinite(half) else math.nan,
+                    high=to_own(estimate + half) if math.isfinite(half) else math.nan,
                     is_ratio=log,
                     p=p if len(term.factors) == 1 else p_term,
                     aliased_with=tuple(design.aliases.get(term.name, ())),
                 )
             )
     return effects
+
+
+def _ratio(logarithm: float) -> float:
+    """Return the ratio that a logarithm stands for, infinite beyond what a number holds."""
+    return math.exp(logarithm) if logarithm < LARGEST_LOGARITHM else math.inf
 
 
 def _contrast_words(term: Term, first: tuple[str, ...], second: tuple[str, ...]) -> str:

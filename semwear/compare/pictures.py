@@ -88,6 +88,8 @@ def square_field(source: FieldSource) -> tuple[np.ndarray, np.ndarray]:
 
     Raises ReadError when picture or mask can't be read, or don't belong together.
     """
+    from semwear.calibrate import pixel_aspect
+    from semwear.metadata_scale import facts_from_metadata
     from semwear.read import read_mask, read_micrograph
 
     micrograph = read_micrograph(source.picture, file=source.file)
@@ -95,7 +97,7 @@ def square_field(source: FieldSource) -> tuple[np.ndarray, np.ndarray]:
     grey = np.asarray(micrograph.pixels, dtype=np.float32)
     if grey.shape != codes.shape:
         raise ReadError(f"{source.file}: picture and mask differ in size; measure again")
-    aspect = micrograph.pixel_aspect or 1.0
+    aspect = pixel_aspect(micrograph, facts_from_metadata(micrograph))
     if abs(aspect - 1) > 0.005:
         size = (codes.shape[1], max(1, round(codes.shape[0] * aspect)))
         grey = cv2.resize(grey, size, interpolation=cv2.INTER_LINEAR)

@@ -164,7 +164,7 @@ def question_sentence(effect: Effect, plan: Plan, cells: Sequence[CellNeed], mod
         elif distance > 0 and math.isfinite(half):
             more = max(1, math.ceil(model.specimens * (half / distance) ** 2) - model.specimens)
             noun = "specimen" if more == 1 else "specimens"
-            said += f"; about {more} more {noun} would settle an effect of the size seen"
+            said += f"; about {more} more {noun} would likely bring the interval clear of no effect, if that is as large as seen"
     if named:
         said += f"; the cells with fewest ({fewest}) are {'; '.join(named)}"
     return said + "."

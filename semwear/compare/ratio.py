@@ -238,17 +238,19 @@ def fieller_retention(run, reference) -> tuple[float, float]:
     return (max(0.0, low), high) if math.isfinite(low) else (low, high)
 
 
-def fields_needed(run: Zone, reference: Zone, wanted: float, *, shared_u: float = 0.0, most: int = 200) -> int:
+def fields_needed(
+    run: Zone, reference: Zone, wanted: float, *, shared_u: float = 0.0, fewest: int = 2, most: int = 200
+) -> int:
     """Return the fields in each zone that bring the half-width of the retention's interval to ``wanted``; 0 if unknown.
 
     The scatter seen so far is taken as it is; half-width R·sinh(h), h² = t²·(c₁ + c₂)/n + (1.96·shared_u)², t for 2n − 2
-    degrees of freedom. ``most`` is returned when more would be needed, or when no number is enough.
+    degrees of freedom. ``fewest``: more than there are, where those don't suffice. ``most`` is returned when more would be needed, or when no number is enough.
     """
     spread = run.relative_variance + reference.relative_variance
     if not (math.isfinite(spread) and reference.mean > 0 and wanted > 0):
         return 0
     ratio = run.mean / reference.mean
-    for fields in range(2, most):
+    for fields in range(max(2, fewest), most):
         step = float(special.stdtrit(2 * fields - 2, 0.975)) * math.sqrt(spread / fields)
         half = math.hypot(step, NORMAL_95 * shared_u)
         if half < 20 and ratio * math.sinh(half) <= wanted:

@@ -4,6 +4,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import stats
@@ -16,6 +17,8 @@ WEAR_RESPONSES = ("iron_ppm", "valley_retention", "smeared_gain", "scuffed_gain"
 """Figures that stand for wear; each falls with less wear except retention, which rises."""
 
 
+ALL_ORDERS_UP_TO, MOST_ORDERED = 8, 30
+"""Pairs up to which p values count all their orders, and up to which random ones."""
 CLEARLY_NOTHING = 0.3
 """p value above which a change, where one can be given, is no ground for calling out opposite directions."""
 
@@ -50,7 +53,7 @@ def rank_correlations(figures: Mapping[str, Sequence[float]]) -> list[RankCorrel
     """Return the rank correlation of each pair of figures over the specimens that have both.
 
     figures: name to (specimens,) values, nan where unknown. Intervals by Fisher's z with the variance
-    (1 + r²/2)/(n − 3) of Bonett and Wright (Psychometrika 65 (2000) 23). Pairs of fewer than five specimens, or of a
+    (1 + r²/2)/(n − 3) of Bonett and Wright (Psychometrika 65 (2000) 23); p values as in :func:`rank_correlation`. Pairs of fewer than five specimens, or of a
     figure that doesn't vary, are left out.
     """
     from statsmodels.stats.multitest import multipletests
@@ -62,7 +65,7 @@ def rank_correlations(figures: Mapping[str, Sequence[float]]) -> list[RankCorrel
         count = pair.shape[1]
         if count < LEAST_SPECIMENS or np.ptp(pair, axis=1).min() == 0:
             continue
-        value, p = (float(number) for number in stats.spearmanr(pair[0], pair[1]))
+        value, p = rank_correlation(*pair)
         low, high = rank_interval(value, count)
         found.append(RankCorrelation(first=first, second=second, specimens=count, value=value, low=low, high=high, p=p))
     if not found:
@@ -73,13 +76,40 @@ def rank_correlations(figures: Mapping[str, Sequence[float]]) -> list[RankCorrel
     ]
 
 
+def rank_correlation(first: np.ndarray, second: np.ndarray) -> tuple[float, float]:
+    """Return Spearman's rank correlation of two figures (n,) and its two-sided p value.
+
+    p is the share of all orders of one figure that give a correlation as strong, for up to eight pairs; of as many random orders
+    as there are of eight up to MOST_ORDERED pairs; and by Student's approximation for more.
+
+    >>> [round(number, 4) for number in rank_correlation(np.arange(5.0), np.array([0.0, 1, 2, 4, 3]))]
+    [0.9, 0.0833]
+    """
+    value, p = (float(number) for number in stats.spearmanr(first, second))
+    if len(first) > MOST_ORDERED:
+        return value, p
+    one, other = (ranks - ranks.mean() for ranks in (stats.rankdata(first), stats.rankdata(second)))
+    orders = _orders(len(first))
+    reached = int((np.abs(other[orders] @ one) >= abs(float(one @ other)) * (1 - 1e-9)).sum())
+    return value, reached / len(orders) if len(first) <= ALL_ORDERS_UP_TO else (reached + 1) / (len(orders) + 1)
+
+
+@lru_cache(maxsize=4)
+def _orders(count: int) -> np.ndarray:
+    """Return orders of ``count`` places, (orders, count) int: all of them, or as many random ones as there are of eight; always the same."""
+    if count <= ALL_ORDERS_UP_TO:
+        return np.array(list(itertools.permutations(range(count))))
+    rng = np.random.default_rng(count)
+    return rng.permuted(np.tile(np.arange(count), (math.factorial(ALL_ORDERS_UP_TO), 1)), axis=1)
+
+
 def rank_interval(value: float, count: int) -> tuple[float, float]:
     """Return the 95 % interval of a rank correlation of ``count`` pairs.
 
     >>> [round(end, 2) for end in rank_interval(0.5, 30)]
     [0.15, 0.74]
     """
-    if abs(value) >= 1:
+    if abs(value) > 1 - 1e-9:
         # Fisher's z has no end for a perfect order: half a step of the smallest possible change is taken off.
         value = math.copysign(1 - 6 / (count * (count**2 - 1)), value)
     half = float(stats.norm.ppf(0.975)) * math.sqrt((1 + value**2 / 2) / (count - 3))
@@ -129,14 +159,15 @@ def _opposite(name, effect: Effect, friction: Effect, better, least, means) -> l
         if not math.isfinite(change) or abs(change) < least.get(response, 0.0):
             return []
         changes[response] = change
-    if changes[name] * changes["friction"] >= 0 or max(effect.p, friction.p) > CLEARLY_NOTHING:
+    if changes[name] * changes["friction"] >= 0 or any(own.p > CLEARLY_NOTHING for own in (effect, friction)):
         return []
     gains = name if changes[name] > 0 else "friction"
     loses = "friction" if gains == name else name
     settled = effect.excludes_null and friction.excludes_null
     pair = {name: effect, "friction": friction}
+    others = f" (or {', '.join(effect.aliased_with)}, which can't be told from it)" if effect.aliased_with else ""
     sentence = (
-        f"{effect.term} {effect.contrast}: {words_of(gains)} gets better ({change_text(pair[gains])}) while "
+        f"{effect.term}{others} {effect.contrast}: {words_of(gains)} gets better ({change_text(pair[gains])}) while "
         f"{words_of(loses)} gets worse ({change_text(pair[loses])}). Wear and friction go opposite ways here"
     )
     sentence += "." if settled else "; with these specimens this isn't settled yet."

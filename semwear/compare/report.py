@@ -17,7 +17,7 @@ from semwear.compare.study import Comparison
 from semwear.compare.tables import all_tables, csv_bytes, size_sentence, workbook_bytes
 from semwear.compare.verdict import CANT_TELL, READINGS
 from semwear.errors import ResultsError
-from semwear.results import write_whole
+from semwear.results import REPORT_NAME, RUN_NAME, write_whole
 
 MOST_PAIRS = 16
 """Picture pairs in the report; specimens whose valleys changed most come first when there are more."""
@@ -44,6 +44,8 @@ def write_comparison(found: Comparison, out: Path, *, joined: Sequence[JoinedSec
     """
     out = Path(out)
     if out.suffix.lower() in (".html", ".htm"):
+        if out.name == REPORT_NAME and (out.parent / RUN_NAME).exists():
+            raise ResultsError(f"{out}: this is the report of a results folder; choose another name for --out")
         report, workbook, folder = out, out.with_suffix(".xlsx"), out.with_name(f"{out.stem}_tables")
     else:
         if (out / "run.json").exists():
@@ -175,7 +177,7 @@ def _iron_figure(found: Comparison) -> str:
     return iron_svg(
         found.figures,
         found.verdicts,
-        found.values["iron_ppm"],
+        [found.plan.specimen(own.specimen).values.get("iron_ppm", math.nan) for own in found.figures],
         unit=found.plan.response("iron_ppm").unit,
         low=ends.low,
         high=ends.high,

@@ -83,7 +83,8 @@ class _Sorted:
 def planned_rows(rows: Iterable[Mapping], plan: Plan) -> tuple[list[dict], list[str]]:
     """Return the rows with specimen, zone, stage and spot as the plan states them, and the files it doesn't list.
 
-    Fields that the plan doesn't list are left out. Where the plan states voltage, detector or tilt, it counts.
+    Fields that the plan doesn't list are left out, and copies are those of a field that it lists. Where the plan states voltage,
+    detector or tilt, it counts.
     """
     joined, strangers, rows = [], [], list(rows)
     listed = plan.fields_for(row["file"] for row in rows)
@@ -97,7 +98,7 @@ def planned_rows(rows: Iterable[Mapping], plan: Plan) -> tuple[list[dict], list[
         if planned.detector:
             own["detector"] = planned.detector
         joined.append({**row, **own})
-    return joined, strangers
+    return mark_copies(joined), strangers
 
 
 def specimen_figures(
@@ -143,7 +144,7 @@ def _sort(rows: Iterable[Mapping]) -> _Sorted:
         if row["status"] != "measured":
             found.left_out.append((row["file"], f"refused: {row['reason']}"))
         elif is_copy(row):
-            found.left_out.append((row["file"], "the same picture as a field before it"))
+            found.left_out.append((row["file"], "the same picture as another field"))
         elif LOSES_ITS_FIGURES in flags or not math.isfinite(row["valley_fraction"]):
             found.left_out.append((row["file"], "unlike the training fields, so that its figures aren't trusted"))
         elif is_reference and flags & UNFIT_REFERENCE_FLAGS:
@@ -232,13 +233,15 @@ def _figures(
         prior=prior,
     )
     first, second = zone_of(run), zone_of(reference)
+    lacking = retention.half_width > wanted
+    fewest = 1 + min(len(run), len(reference)) if lacking else 2
     continuity = area_fraction(row["groove_continuity"] for row in own.run)
     widths = [row["field_width_um"] for row in (*own.run, *own.reference) if math.isfinite(row["field_width_um"])]
     return SpecimenFigures(
         specimen=name,
         retention=retention,
         fieller=fieller_retention(run, reference),
-        fields_needed=fields_needed(first, second, wanted, shared_u=shared_u),
+        fields_needed=fields_needed(first, second, wanted, shared_u=shared_u, fewest=fewest),
         shared_u=shared_u,
         zone_to_add=_zone_to_add(first, second),
         run={share: area_fraction(row[share] for row in own.run) for share in SHARES},

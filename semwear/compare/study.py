@@ -34,6 +34,7 @@ from semwear.compare.spots import SpotResult, follow_spot
 from semwear.compare.verdict import Verdict, verdict
 from semwear.errors import PlanError, SemwearError
 from semwear.plan import Plan
+from semwear.plan.tables import normal_path
 from semwear.results import read_fields, read_run
 
 OWN_FIGURES = ("valley_retention", "smeared_gain", "scuffed_gain")
@@ -103,7 +104,7 @@ def compare_study(
         for own in figures
     ]
     values = specimen_values(figures, plan)
-    models, readings, opposites = _matrix(figures, plan, values, limits)
+    models, readings, opposites = _matrix(plan, values, limits)
     cells = cell_needs(plan, figures)
     by_response = {model.response: model for model in models}
     return Comparison(
@@ -132,16 +133,23 @@ def compare_study(
 
 
 def specimen_values(figures: Sequence[SpecimenFigures], plan: Plan) -> dict[str, tuple[float, ...]]:
-    """Return each figure over the specimens, in their order: retention, gain of smear and scuff, and the responses."""
+    """Return each figure over the plan's specimens, in their order: retention, gain of smear and scuff, and the responses.
+
+    A specimen without measured pictures has its responses all the same, and nan for what pictures tell.
+    """
+    by_name = {own.specimen: own for own in figures}
+    names = [planned.specimen for planned in plan.specimens]
+
+    def told(figure) -> tuple[float, ...]:
+        return tuple(figure(by_name[name]) if name in by_name else math.nan for name in names)
+
     values = {
-        "valley_retention": tuple(own.retention.value for own in figures),
-        "smeared_gain": tuple(own.change("smeared_fraction") for own in figures),
-        "scuffed_gain": tuple(own.change("scuffed_fraction") for own in figures),
+        "valley_retention": told(lambda own: own.retention.value),
+        "smeared_gain": told(lambda own: own.change("smeared_fraction")),
+        "scuffed_gain": told(lambda own: own.change("scuffed_fraction")),
     }
     for response in plan.responses:
-        values[response.name] = tuple(
-            plan.specimen(own.specimen).values.get(response.name, math.nan) for own in figures
-        )
+        values[response.name] = tuple(planned.values.get(response.name, math.nan) for planned in plan.specimens)
     return values
 
 
@@ -177,11 +185,11 @@ def _follow(specimen: str, spot: str, before: Mapping, after: Mapping, sources) 
     )
 
 
-def _matrix(figures, plan: Plan, values, limits: Limits):
+def _matrix(plan: Plan, values, limits: Limits):
     """Return the models of all figures, the interactions in words, and effects that go opposite ways."""
     if not plan.factors:
         return [], [], []
-    levels = [plan.specimen(own.specimen).levels for own in figures]
+    levels = [planned.levels for planned in plan.specimens]
     if any(factor not in own for own in levels for factor in plan.factors):
         return [], [], []
     models = []
@@ -241,7 +249,7 @@ def _cautions(plan: Plan, rows, strangers, figures, models) -> list[str]:
 
 
 def _same(planned: str, file: str) -> bool:
-    one, other = Path(planned.replace("\\", "/")).parts, Path(file).parts
+    one, other = Path(normal_path(planned)).parts, Path(normal_path(file)).parts
     shared = min(len(one), len(other))
     return one[-shared:] == other[-shared:]
 

@@ -159,7 +159,7 @@ def _several_fields(figures: SpecimenFigures, evidence: Mapping[str, Evidence]) 
     if evidence["scuff"].reading == "present":
         fields = figures.run["scuffed_fraction"]
         if fields.fields >= 2 and fields.low > 0:
-            said = f"all {fields.fields} fields in the track show scuffing alike"
+            said = f"the {fields.fields} fields in the track together show scuffing beyond their scatter"
             pieces["several fields"] = Evidence(source="several fields", reading="agree", sentence=said)
     if evidence["start"].reading == "too few":
         run, start = figures.run["valley_fraction"], figures.reference["valley_fraction"]
