@@ -170,6 +170,12 @@ def test_more_valleys_in_the_track_than_there_were_is_a_caution():
     assert any("zones may be swapped" in each for each in specimen_figures(rows)[0].cautions)
 
 
+def test_zones_that_scatter_very_unlike_are_a_caution():
+    rows = [row(f"i{k}", "in-track", valley) for k, valley in enumerate((0.005, 0.02, 0.05))]
+    rows += [row(f"o{k}", "out-of-track", valley) for k, valley in enumerate((0.19, 0.2, 0.21))]
+    assert any("scatter by" in each for each in specimen_figures(rows)[0].cautions)
+
+
 def test_very_unequal_numbers_of_fields_are_a_caution():
     rows = [row(f"i{k}", "in-track", 0.05 + k / 100) for k in range(2)]
     rows += [row(f"o{k}", "out-of-track", 0.1 + k / 100) for k in range(6)]
