@@ -154,10 +154,7 @@ def _spaced(
             place = (first if direction < 0 else last) + direction
             beyond = seen(place)
             what, worded = stands_at(pieces, offset + step * place, wide, tall)
-            if what == "taller tick":
-                doubt = "a taller tick stands beyond its end"
-                break
-            if beyond < 0.6 * level or what != "tick":
+            if beyond < 0.6 * level or what not in ("tick", "taller tick"):
                 if beyond < 0.3 * level or what == "letter" or worded or last - first in TICK_INTERVALS:
                     break
                 doubt = "a tick at its end isn't sure"
