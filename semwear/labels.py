@@ -1,34 +1,26 @@
 """Labelled pictures for training and evaluation: read, checked as a whole, and grouped by specimen.
 
 A label folder holds pictures and, in ``masks/`` beside them (or in ``masks/`` next to a ``pictures/`` folder), index PNGs
-of the same name with the mask codes (255 = unlabelled). A picture can also get its mask from polygons in a COCO
-``*.json`` file whose category names are the state names. Optional tables: ``plan.csv`` (file, specimen, zone,
-pixel_size_um …) and ``regions.csv`` (file, row_px, col_px, worn). Where no regions are given, a picture's zone (or a
-``worn`` column in ``truth.csv``) says whether it is worn. Every problem of a folder is found before anything is used.
+of the same name with the mask codes (255 = unlabelled). A picture can instead get its mask from polygons in a COCO
+``*.json`` file whose category names are the state names. Optional tables: ``plan.csv`` or ``plan.xlsx`` (file, specimen,
+zone, pixel_size_um …) and ``regions.csv`` (file, row_px, col_px, worn). Where no regions are given, a picture's zone (or
+a ``worn`` column in ``truth.csv``: 1 or 0) says whether it is worn. A picture that the plan doesn't list is a specimen of
+its own. Every problem of a folder is found before anything is used.
 """
 
-import json
 from dataclasses import dataclass
+from math import isnan
 from pathlib import Path
 
 import cv2
 import numpy as np
-import pandas as pd
 
 from semwear.calibrate import Calibration, calibrate
 from semwear.errors import SemwearError
+from semwear.label_polygons import Drawing, filled, read_drawings
+from semwear.label_tables import Region, Stated, picture_list, read_regions, read_stated
 from semwear.read import Micrograph, find_pictures, read_mask, read_micrograph
 from semwear.terms import REGION_SIZE_UM, MaskCode
-
-CATEGORY_CODES = {
-    "plateau": MaskCode.PLATEAU,
-    "open valley": MaskCode.OPEN_VALLEY,
-    "smeared": MaskCode.SMEARED,
-    "scuffed": MaskCode.SCUFFED,
-    "not assessed": MaskCode.NOT_ASSESSED,
-    "unlabelled": MaskCode.NOT_ASSESSED,
-}
-"""State names that polygon categories may carry."""
 
 
 class LabelError(SemwearError):
@@ -71,18 +63,25 @@ def read_labels(folder: Path) -> list[LabelledField]:
         raise LabelError(f"{folder}: no such folder; name a folder with pictures and a masks folder")
     pictures_folder = folder / "pictures" if (folder / "pictures").is_dir() else folder
     problems: list[str] = []
-    tables = _tables(folder, problems)
-    polygons = _polygons(folder, problems)
+    paths = [path for path, _ in find_pictures([pictures_folder])]
+    names = [path.relative_to(pictures_folder).as_posix() for path in paths]
+    pictures = picture_list(names)
+    stated = read_stated(folder, pictures, problems)
+    regions = read_regions(folder, pictures, problems)
+    drawings = read_drawings(folder, pictures, problems)
     fields = []
-    names = [path for path, _ in find_pictures([pictures_folder])]
-    for path in names:
+    for path, name in zip(paths, names, strict=True):
         try:
-            fields.append(_read_one(path, folder, pictures_folder, tables, polygons))
+            micrograph = read_micrograph(path, file=name)
+            shape = micrograph.pixels.shape
+            codes = _mask(path, folder, name, shape, drawings.get(name), problems)
+            problems += _regions_outside(regions.get(name, []), shape, folder, name)
+            fields.append(_field(micrograph, codes, stated.get(name, Stated()), regions.get(name, [])))
         except SemwearError as error:
             problems.append(str(error))
     if not names:
         problems.append(f"{folder}: no pictures found; put pictures there and their masks in {folder / 'masks'}")
-    problems += _orphans(folder, names)
+    problems += _orphans(folder, paths)
     if fields and not problems:
         present = np.unique(np.concatenate([np.unique(field.codes) for field in fields]))
         present = present[present != MaskCode.NOT_ASSESSED]
@@ -96,40 +95,33 @@ def read_labels(folder: Path) -> list[LabelledField]:
     return fields
 
 
-def _read_one(path: Path, folder: Path, pictures_folder: Path, tables: dict, polygons: dict) -> LabelledField:
-    name = path.relative_to(pictures_folder).as_posix()
-    micrograph = read_micrograph(path, file=name)
-    row = tables["plan"].get(name, {}) | tables["truth"].get(name, {})
-    codes = _mask(path, folder, name, micrograph.pixels.shape, polygons)
-    given = _stated(row, "pixel_size_um", name)
-    stroke_deg = _stated(tables["plan"].get(name, {}), "stroke_deg", name)
-    calibration = calibrate(micrograph, given_pixel_size_um=given)
-    worn = {"in-track": True, "out-of-track": False}.get(row.get("zone"))
-    if row.get("stage") == "before":
+def _field(micrograph: Micrograph, codes: np.ndarray, stated: Stated, regions: list[Region]) -> LabelledField:
+    size_um = None if isnan(stated.pixel_size_um) else stated.pixel_size_um
+    worn = {"in-track": True, "out-of-track": False}.get(stated.zone)
+    if stated.stage == "before":
         worn = False
-    if row.get("worn") not in (None, ""):
-        worn = float(row["worn"]) >= 0.5
-    regions = np.asarray(tables["regions"].get(name, np.zeros((0, 3))), dtype=float).reshape(-1, 3)
-    specimen = str(row.get("specimen") or path.stem)
+    if stated.worn is not None:
+        worn = stated.worn
     return LabelledField(
-        micrograph=micrograph, calibration=calibration, codes=codes, regions=regions, worn=worn, specimen=specimen,
-        stroke_deg=None if stroke_deg is None else stroke_deg % 180,
+        micrograph=micrograph, calibration=calibrate(micrograph, given_pixel_size_um=size_um), codes=codes,
+        regions=np.array([(one.row_px, one.col_px, one.worn) for one in regions], float).reshape(-1, 3), worn=worn,
+        specimen=stated.specimen or Path(micrograph.file).stem,
+        stroke_deg=None if isnan(stated.stroke_deg) else stated.stroke_deg % 180,
     )  # fmt: skip
 
 
-def _stated(row: dict, column: str, name: str) -> float | None:
-    """Return a cell of the tables as a number, None where it is empty."""
-    value = row.get(column)
-    if value in (None, ""):
-        return None
-    try:
-        number = float(value)
-    except ValueError as error:
-        raise LabelError(f"{name}: the tables say {column} = {value!r}; give a number or leave it empty") from error
-    return number if np.isfinite(number) else None
+def _regions_outside(regions: list[Region], shape: tuple[int, int], folder: Path, name: str) -> list[str]:
+    return [
+        f"{folder / 'regions.csv'}, row {one.sheet_row}: row_px {one.row_px:g}, col_px {one.col_px:g} lies outside {name}, "
+        f"which is {shape[1]} × {shape[0]} px; correct it or delete the row"
+        for one in regions
+        if one.row_px > shape[0] or one.col_px > shape[1]
+    ]
 
 
-def _mask(path: Path, folder: Path, name: str, shape: tuple[int, int], polygons: dict) -> np.ndarray:
+def _mask(
+    path: Path, folder: Path, name: str, shape: tuple[int, int], drawings: list[Drawing] | None, problems: list[str]
+) -> np.ndarray:
     stem = Path(name).with_suffix("")
     candidates = [
         folder / "masks" / f"{stem}.png",
@@ -138,9 +130,14 @@ def _mask(path: Path, folder: Path, name: str, shape: tuple[int, int], polygons:
     ]
     for candidate in candidates:
         if candidate.is_file():
+            problems += [
+                f"{drawing.path}: it draws polygons on {name}, which has the mask {candidate} too; keep one of them"
+                for drawing in drawings or []
+                if drawing.outlines
+            ]
             return _checked_mask(candidate, shape)
-    if name in polygons:
-        return _drawn_mask(polygons[name], shape)
+    if drawings is not None:
+        return filled(drawings, shape, name, problems)
     raise LabelError(f"{path}: no mask of the same name; expected {candidates[0]} or polygons in a COCO .json")
 
 
@@ -155,71 +152,6 @@ def _checked_mask(path: Path, shape: tuple[int, int]) -> np.ndarray:
     if unknown:
         raise LabelError(f"{path}: unknown code {unknown[0]}; allowed are {', '.join(str(int(c)) for c in MaskCode)}")
     return codes.astype(np.uint8)
-
-
-def _drawn_mask(shapes: list[tuple[int, list]], shape: tuple[int, int]) -> np.ndarray:
-    """Fill polygons in the order given; what no polygon covers is plateau."""
-    codes = np.zeros(shape, np.uint8)
-    for code, rings in shapes:
-        # COCO vertices are in pixel-edge coordinates, cv2 counts from pixel centres.
-        points = [np.round(np.asarray(ring, float).reshape(-1, 2) - 0.5).astype(np.int32) for ring in rings]
-        cv2.fillPoly(codes, points, int(code))
-    return codes
-
-
-def _polygons(folder: Path, problems: list[str]) -> dict[str, list]:
-    found: dict[str, list] = {}
-    for path in sorted(folder.glob("*.json")):
-        try:
-            content = json.loads(path.read_text(encoding="utf-8"))
-        except (OSError, ValueError) as error:
-            problems.append(f"{path}: can't be read as JSON ({error}); export the polygons again")
-            continue
-        if not (isinstance(content, dict) and {"images", "annotations", "categories"} <= set(content)):
-            continue
-        names = {image["id"]: image["file_name"] for image in content["images"]}
-        codes = {}
-        for category in content["categories"]:
-            code = CATEGORY_CODES.get(str(category["name"]).strip().lower().replace("_", " "))
-            if code is None:
-                problems.append(
-                    f"{path}: category {category['name']!r} is no state; use {', '.join(CATEGORY_CODES)}"
-                )
-            codes[category["id"]] = code
-        for name in names.values():
-            found.setdefault(name, [])
-        for annotation in content["annotations"]:
-            code, rings = codes.get(annotation["category_id"]), annotation["segmentation"]
-            if not isinstance(rings, list):
-                problems.append(f"{path}: run-length shape in {names[annotation['image_id']]}; export polygons")
-            elif code is not None:
-                found[names[annotation["image_id"]]].append((code, rings))
-    return found
-
-
-def _tables(folder: Path, problems: list[str]) -> dict[str, dict]:
-    tables: dict[str, dict] = {"plan": {}, "truth": {}, "regions": {}}
-    for kind in ("plan", "truth"):
-        path = folder / f"{kind}.csv"
-        if path.is_file():
-            table = pd.read_csv(path, dtype=str, keep_default_na=False)
-            if "file" not in table:
-                problems.append(f"{path}: no column 'file'; add it with the pictures' names")
-                continue
-            tables[kind] = {row["file"]: row for row in table.to_dict("records")}
-    path = folder / "regions.csv"
-    if path.is_file():
-        table = pd.read_csv(path)
-        missing = {"file", "row_px", "col_px", "worn"} - set(table)
-        if missing:
-            problems.append(f"{path}: lacks the columns {', '.join(sorted(missing))}; add them")
-        elif not set(table["worn"].unique()) <= {0, 1}:
-            problems.append(f"{path}: worn must be 0 or 1; correct the table")
-        else:
-            tables["regions"] = {
-                name: rows[["row_px", "col_px", "worn"]].to_numpy(float) for name, rows in table.groupby("file")
-            }
-    return tables
 
 
 def _orphans(folder: Path, pictures: list[Path]) -> list[str]:

@@ -194,3 +194,46 @@ def test_a_checkpoint_of_another_network_is_named_and_left_alone(tmp_path):
     with pytest.raises(ModelError, match=r"checkpoint\.pt: .* another network .* another --out"):
         other.run()
     assert (tmp_path / "checkpoint.pt").read_bytes() == before
+
+
+def test_a_checkpoint_of_a_run_from_other_things_is_refused_and_says_what_differs(tmp_path):
+    _, samples = digit_samples()
+    run = trainer(samples, tmp_path, steps=1)
+    run.made_from = {"labels": "ab", "seed": 5, "setting batch": 24}
+    run.run()
+    before = (tmp_path / "checkpoint.pt").read_bytes()
+    for changes, named in (({"labels": "cd"}, "labels"), ({"seed": 6, "labels": ""}, "labels, seed"), ({"shards": "s"}, "shards")):
+        other = trainer(samples, tmp_path, steps=2)
+        other.made_from = run.made_from | changes
+        with pytest.raises(ModelError, match=rf"checkpoint\.pt: .*\({named}\); delete the folder .* or choose another --out"):
+            other.run()
+    assert (tmp_path / "checkpoint.pt").read_bytes() == before
+    longer = trainer(samples, tmp_path, steps=2)
+    longer.made_from = run.made_from
+    assert longer.run()
+    assert torch.load(tmp_path / "checkpoint.pt", weights_only=True)["step"] == 2
+
+
+def test_an_older_checkpoint_goes_on_without_labels_and_not_with_them(tmp_path):
+    _, samples = digit_samples()
+    trainer(samples, tmp_path, steps=1).run()  # says nothing of what it was made from
+    labelled = trainer(samples, tmp_path, steps=2)
+    labelled.made_from = {"labels": "ab"}
+    with pytest.raises(ModelError, match="which labels"):
+        labelled.run()
+    plain = trainer(samples, tmp_path, steps=2)
+    plain.made_from = {"labels": "", "shards": "folder"}
+    assert plain.run()
+    assert torch.load(tmp_path / "checkpoint.pt", weights_only=True)["made_from"] == plain.made_from
+
+
+def test_a_complete_run_started_again_says_so_and_keeps_its_figures(tmp_path, capsys):
+    _, samples = digit_samples()
+    run = trainer(samples, tmp_path, steps=2)
+    assert run.run() and run.figures["step"] == 2
+    capsys.readouterr()
+    again = trainer(samples, tmp_path, steps=2)
+    assert again.run()
+    assert again.figures == run.figures
+    told = capsys.readouterr().out
+    assert "complete at step 2 already" in told and "resuming" not in told

@@ -264,7 +264,11 @@ def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
 
 @dataclass(kw_only=True)
 class Trainer:
-    """A training run in a folder: checkpoint.pt, log.csv. ``run`` goes on from the checkpoint until the last step."""
+    """A training run in a folder: checkpoint.pt, log.csv. ``run`` goes on from the checkpoint until the last step.
+
+    ``made_from`` says by name what the run is made from; a checkpoint that was made from anything else is refused. None
+    takes every checkpoint that fits the network.
+    """
 
     network: nn.Module
     store: Store
@@ -277,6 +281,7 @@ class Trainer:
     freeze_normalisation: bool = False
     seconds: float = float("inf")  # of this slice; then the run waits to be continued
     whole_seconds: float = float("inf")  # of the run over all its slices; the learning rate runs out with them, too
+    made_from: dict | None = None
     figures: dict = field(default_factory=dict)  # of the last report
 
     def run(self) -> bool:
@@ -294,6 +299,7 @@ class Trainer:
         self.folder.mkdir(parents=True, exist_ok=True)
         if path.exists():
             state = torch.load(path, map_location=device, weights_only=True)
+            check_made_from(path, state.get("made_from"), self.made_from)
             try:
                 network.load_state_dict(state["network"])
                 optimiser.load_state_dict(state["optimiser"])
@@ -302,7 +308,9 @@ class Trainer:
                     f"{path}: this is the checkpoint of another network or optimiser; delete its folder or choose another --out"
                 ) from error
             averaged, first, before = state["averaged"], int(state["step"]), float(state["seconds"])
-            print(f"resuming at step {first}", flush=True)
+            self.figures = state.get("figures") or {"step": first}
+            done = f"complete at step {first} already, nothing is trained"
+            print(done if first >= settings["steps"] else f"resuming at step {first}", flush=True)
         started = saved = time.monotonic()
         running, steps, process, spent = [], settings["steps"], several_gpus.number(), 0.0
         over = first >= steps  # a run that was complete when it was started again
@@ -342,7 +350,8 @@ class Trainer:
                     running = []
                 if now - saved > settings["checkpoint_seconds"] or last:
                     saved = now
-                    _checkpoint(path, network, averaged, optimiser, step + 1, before + now - started)
+                    told = {"step": step + 1, "seconds": before + now - started, "figures": self.figures}
+                    _checkpoint(path, network, averaged, optimiser, told | {"made_from": self.made_from})
             if last:
                 break
         network.load_state_dict(averaged)
@@ -433,10 +442,26 @@ def _average(averaged: dict, network: nn.Module, decay: float) -> None:
     torch._foreach_lerp_(floats_old, floats_new, 1 - decay)
 
 
-def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, step: int, seconds: float) -> None:
+def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, told: dict) -> None:
     weights = {name: value.detach().cpu().contiguous() for name, value in averaged.items()}
     save_file(weights, str(path.with_name("averaged.safetensors")))
     partial = path.with_suffix(".part")
     state = {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict()}
-    torch.save(state | {"step": step, "seconds": seconds}, partial)
+    torch.save(state | told, partial)
     partial.replace(path)
+
+
+def check_made_from(path: Path, before: dict | None, now: dict | None) -> None:
+    """Raise ModelError where a checkpoint was made from other things than the run that would go on from it.
+
+    Both say by name what they are made from. An older checkpoint that says nothing is refused to runs with labels only; a
+    run that says nothing takes every checkpoint.
+    """
+    if now is None or (before is None and not now.get("labels")):
+        return
+    remedy = f"delete the folder {path.parent} or choose another --out"
+    if before is None:
+        raise ModelError(f"{path}: this older checkpoint doesn't say which labels it was trained on; {remedy}")
+    other = [name for name in {**now, **before} if now.get(name) != before.get(name)]
+    if other:
+        raise ModelError(f"{path}: the run of this name was made from something else ({', '.join(other)}); {remedy}")

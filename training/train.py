@@ -7,7 +7,8 @@
     python training/train.py --out models/smoke --quick --device cpu             # smoke run, minutes on two cores
 
 All settings are in training/settings.toml. The run keeps its checkpoint, log.csv and learning curves in
-training/runs/NAME and goes on from there when started again; --seconds stops it in time to be continued.
+training/runs/NAME and goes on from there when started again; --seconds stops it in time to be continued. A run of the
+same name with other labels, shards, settings, base or seed is refused; more time, more steps and more shards are not.
 A model that got worse on the held-out pictures is written and marked "worse", and never becomes the default.
 """
 
@@ -25,16 +26,18 @@ from curves import draw_learning_curves
 from evaluation import evaluate, known_from_labels, model_predictor
 from fields import CALIBRATION_SEED, RETEST_SEED, maker_fields, simulated_fields
 from finish import finish, write_card
-from loop import Store, Trainer, shard_feeder, shard_validation
+from loop import Store, Trainer, check_made_from, shard_feeder, shard_validation
 from make_shards import make_sample
 from samples import Samples, from_label, join, load
 
 from semwear.errors import SemwearError
-from semwear.labels import LabelError, leaks, read_labels
+from semwear.labels import LabelError, LabelledField, leaks, read_labels
 from semwear.model import WEIGHTS_NAME, load_model, read_card
 from semwear.network import FieldNetwork, load_network
 
 HERE = Path(__file__).parent
+LEFT_OPEN = ("steps", "report_steps", "checkpoint_seconds", "store_samples", "compiled", "kept_share")
+"""Settings that may change while a run goes on: how long, how often it reports, on what machine, and what comes after."""
 
 
 def arguments() -> argparse.Namespace:
@@ -86,6 +89,26 @@ def labelled_sides(given: argparse.Namespace) -> tuple[list, list]:
     return training, held_out
 
 
+def made_from(given: argparse.Namespace, settings: dict, plan: dict, training: list[LabelledField], base: dict | None) -> dict:
+    """Return by name what decides the weights of a run, ``base`` being the card of the model that it starts from.
+
+    Labels count by what they say of the pictures that are trained on, so that another split is another run; shards by
+    their folder, because more of them may arrive.
+    """
+    origin = {
+        "labels": _labels_hash(training) if training else "",
+        "base weights": base["weights_sha256"] if base else "",
+        "seed": given.seed,
+        "quick": bool(given.quick),
+        "shards": str(given.shards.resolve()) if given.shards else "",
+        "replay shards": str(given.replay_shards.resolve()) if given.replay_shards else "",
+    }
+    if not given.shards:  # simulated samples are made on the way
+        origin["settings of simulation"] = json.dumps([settings["simulation"], settings["quick"]["samples"]], sort_keys=True)
+    decisive = settings["network"] | {"crop_px": settings["simulation"]["crop_px"]} | plan
+    return origin | {f"setting {name}": value for name, value in decisive.items() if name not in LEFT_OPEN}
+
+
 def main() -> None:
     given = arguments()
     several_gpus.join()
@@ -101,7 +124,12 @@ def main() -> None:
         plan["steps"] = given.steps
     sizes_um, crop_px = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
     training, held_out = labelled_sides(given)
+    card = read_card(given.base) if given.base else None
+    origin = made_from(given, settings, plan, training, card)
     folder = HERE / "runs" / given.out.name
+    checkpoint = folder / "checkpoint.pt"
+    if checkpoint.exists() and not given.weights:  # said before time goes into samples
+        check_made_from(checkpoint, torch.load(checkpoint, map_location="cpu", weights_only=True).get("made_from"), origin)
     capacity = plan["store_samples"] if given.shards and device.type == "cuda" else None
     store, replay, refill = Store(device, capacity), None, lambda: None
     experience: list[Samples] = [from_label(field, sizes_um=sizes_um, crop_px=crop_px) for field in training]
@@ -128,7 +156,6 @@ def main() -> None:
     if not len(store):
         raise LabelError("no samples yet; wait for the first shards, or give --labels")
     if given.base:
-        card = read_card(given.base)
         network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
     else:
         network = FieldNetwork(tuple(settings["network"]["widths"]))
@@ -141,7 +168,7 @@ def main() -> None:
         validate = shard_validation(watched)
     trainer = Trainer(
         network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
-        freeze_normalisation=fine_tuned, seconds=given.seconds, whole_seconds=60 * given.minutes,
+        freeze_normalisation=fine_tuned, seconds=given.seconds, whole_seconds=60 * given.minutes, made_from=origin,
     )  # fmt: skip
     if given.weights:
         trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
@@ -230,6 +257,15 @@ def mean_gain(before: dict, after: dict) -> float:
 def _initialise(module: torch.nn.Module) -> None:
     if isinstance(module, torch.nn.Conv2d):
         torch.nn.init.kaiming_normal_(module.weight, nonlinearity="relu")
+
+
+def _labels_hash(fields: list[LabelledField]) -> str:
+    digest = hashlib.sha256()
+    for field in fields:
+        said = (field.micrograph.sha256, field.calibration.pixel_size_um, field.specimen, field.codes.shape)
+        for part in (repr(said).encode(), field.codes.tobytes(), field.worn_map().tobytes()):
+            digest.update(part)
+    return digest.hexdigest()
 
 
 def _data_hash(parts: list[Samples]) -> str:
