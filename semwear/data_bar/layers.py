@@ -18,6 +18,8 @@ from semwear.data_bar.words import Words, read_words, rows_read_again
 
 PANEL_RIM_PX = 3
 """Columns between a panel and a bar that ends there."""
+BLOCK_SHARE = 0.6
+"""Height of a mark over that of the seeming panel around it from which both are blocks of one bar: a box leaves more room."""
 FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
 """Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
 LOOKED_AT_WITH_NEXT = ("level white ink", "outlined white ink")
@@ -77,7 +79,7 @@ def panels_of(
         if layer is not None and is_bar_itself(layer.words, panel, grey.shape):
             plates.append(panel)
             continue
-        if layer is not None and _is_cut_through(layer, panel, grey.shape):
+        if layer is not None and (_is_cut_through(layer, panel, grey.shape) or _is_of_blocks(layer.words, panel)):
             continue
         if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
             panels.append(panel)
@@ -96,6 +98,13 @@ def _is_cut_through(layer: Layer, panel: Panel, shape: tuple[int, int]) -> bool:
     boxes = [bar.box for bar in words.bars] + [(line.row_0, line.row_1, line.col_0, line.col_1) for line in lines]
     begun = [line for line in lines if mask[max(line.row_0, 0) : line.row_1, 0].any() and line.col_0 < line.letter_px / 2]
     return bool(begun) or any(box[0] <= 0 or box[1] >= rows or box[2] <= 0 or box[3] >= cols for box in boxes)
+
+
+def _is_of_blocks(words: Words, panel: Panel) -> bool:
+    """Tell whether a seeming panel holds no text and a mark nearly as high as itself: then both are blocks of one bar."""
+    high = panel.row_1 - panel.row_0
+    printed = any(item.is_text for item in words.printed)
+    return bool(words.bars) and not printed and all(bar.row_1 - bar.row_0 >= BLOCK_SHARE * high for bar in words.bars)
 
 
 def picture_columns(panels: tuple[Panel, ...], rows: int, cols: int) -> int:
