@@ -147,6 +147,17 @@ def test_a_bar_of_three_rows_with_rounded_ends_reaches_as_far_as_its_middle_row(
     assert_read(read(pixels, "20 µm", 428, 205), 20.0, 63.0)
 
 
+@pytest.mark.parametrize(("wide", "is_read"), [(2, True), (3, True), (6, False)])
+def test_broad_ticks_leave_open_where_a_short_bar_ends(wide, is_read):
+    """From middle to middle or over all: 6 px of 106 are 6 % of scale (common practice, no source: such ticks are drawn thin)."""
+    pixels = picture()
+    pixels[440:442, 100:206] = 255
+    for col in (100, 206 - wide):
+        pixels[432:450, col : col + wide] = 255
+    bar = read(pixels, "20 µm", 432, 230)
+    assert (bar.reason == "") is is_read and ("broad" in bar.reason) is not is_read
+
+
 @pytest.mark.parametrize(("length", "radius"), [(90, 7), (200, 5), (110, 15)])
 def test_a_line_with_discs_at_its_ends_is_measured_between_their_middles(length, radius):
     """Discs are as high before their middle as behind it, unlike arrow heads, and mark places as ticks do."""
