@@ -77,7 +77,7 @@ def write_report(result: Evaluation, fields: list[KnownField], model, folders: l
         path = out / f"worst_{place:02d}.png"
         cv2.imencode(".png", pair_picture(by_name[name], result.codes[name]))[1].tofile(path)
         pictures.append((f"Worst {place}: {name}. Left true outlines, right found: open valley blue, smeared orange, scuffed purple.", path))  # fmt: skip
-    total = sum(result.counts.values()).astype(float)
+    total = sum(result.counts).astype(float)
     shares = np.divide(
         total, total.sum(1, keepdims=True), out=np.zeros_like(total), where=total.sum(1, keepdims=True) > 0
     )

@@ -49,10 +49,10 @@ class KnownField:
 
 @dataclass(kw_only=True)
 class Evaluation:
-    """Per-field table, confusion counts by group (4, 4), reliability counts and region scores."""
+    """Per-field table, confusion counts (4, 4) of its rows, reliability counts and region scores."""
 
     table: pd.DataFrame
-    counts: dict[str, np.ndarray]
+    counts: list[np.ndarray]
     reliability_bins: tuple[np.ndarray, np.ndarray, np.ndarray]
     region_scores: np.ndarray
     region_truth: np.ndarray
@@ -60,7 +60,7 @@ class Evaluation:
 
     def summary(self) -> dict:
         """The headline figures over all fields."""
-        total = sum(self.counts.values(), np.zeros((4, 4), np.int64))
+        total = sum(self.counts, np.zeros((4, 4), np.int64))
         iou = intersection_over_union(total)
         figures = {f"iou_{state}": float(value) for state, value in zip(STATES, iou, strict=True)}
         for state in STATES[1:]:
@@ -85,7 +85,7 @@ class Evaluation:
         result = {}
         for name in sorted(keys.unique(), key=str):
             rows = self.table[keys == name]
-            total = sum((self.counts[file] for file in rows["file"]), np.zeros((4, 4), np.int64))
+            total = sum((self.counts[place] for place in rows.index), np.zeros((4, 4), np.int64))
             iou = intersection_over_union(total)
             result[str(name)] = {"fields": len(rows)} | {
                 f"iou_{state}": _rounded(value) for state, value in zip(STATES[1:], iou[1:], strict=True)
@@ -124,7 +124,7 @@ def known_from_labels(fields: Iterable[LabelledField]) -> list[KnownField]:
 def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False) -> Evaluation:
     """Evaluate ``predict(prepared, stroke_deg)`` → dict with ``codes`` (own grid) and, where it has them, ``confidence``
     (rows, cols) of the chosen state, ``regions``, ``margins`` (below, above) of the 95 % intervals and ``distance``."""
-    rows, counts, kept = [], {}, {}
+    rows, counts, kept = [], [], {}
     binned = np.zeros((3, BINS))
     scores, truths = [], []
     for known in fields:
@@ -133,11 +133,11 @@ def evaluate(fields: Iterable[KnownField], predict, *, keep_codes: bool = False)
         seconds = time.perf_counter() - started
         codes = result["codes"]
         truth = np.where(codes == 255, 255, known.codes)
-        counts[known.name] = confusion(truth, codes)
+        counts.append(confusion(truth, codes))
         true_share, found_share = fractions(truth), fractions(codes)
         row = {
             "file": known.name, "group": known.group, "pixel_size_um": known.prepared.pixel_size_um, "seconds": seconds,
-            "iou_valley": intersection_over_union(counts[known.name])[1],
+            "iou_valley": intersection_over_union(counts[-1])[1],
         }  # fmt: skip
         for state, name in enumerate(STATES):
             row |= {f"{name}_true": true_share[state], f"{name}_found": found_share[state]}
