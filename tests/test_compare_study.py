@@ -11,10 +11,12 @@ import time
 import numpy as np
 import openpyxl
 import pytest
+import tifffile
 from PIL import Image
 
 from semwear import results
 from semwear.cli import main
+from semwear.compare.pictures import FieldSource, square_field
 from semwear.compare.report import JoinedSection, build_comparison, write_comparison
 from semwear.compare.study import compare_study
 from semwear.compare.verdict import CANT_TELL, KEPT, MOVED
@@ -287,6 +289,16 @@ def test_a_picture_pair_is_drawn_at_one_physical_scale(tmp_path):
     assert widths[0] / drawn[0].shape[1] == pytest.approx(80 / 320, abs=0.01)
     bar = float(re.search(r'class="bar" style="width: ([\d.]+)%', html)[1])
     assert "50 µm, both pictures" in html and bar == pytest.approx(100 * 50 / 320, abs=0.3)
+
+
+def test_pixels_that_the_metadata_call_oblong_are_made_square(tmp_path):
+    """200 rows of 0.30 µm and 100 columns of 0.25 µm: 60 × 25 µm, 240 × 100 square pixels."""
+    grey = np.random.default_rng(1).integers(60, 200, (200, 100)).astype(np.uint8)
+    tifffile.imwrite(tmp_path / "a.tif", grey, description="PixelSizeX=0.25 um\nPixelSizeY=0.30 um", metadata=None)
+    Image.fromarray(np.full(grey.shape, MaskCode.PLATEAU, np.uint8)).save(tmp_path / "mask.png")
+    source = FieldSource(file="a.tif", picture=tmp_path / "a.tif", mask=tmp_path / "mask.png", pixel_size_um=0.25)
+    levels, codes = square_field(source)
+    assert levels.shape == codes.shape == (240, 100)
 
 
 def test_a_folder_of_pictures_that_is_not_there_is_refused(tmp_path):
