@@ -6,6 +6,8 @@ Convention, in coordinates where the centre of pixel i is at i:
   edges, found where the ink falls to half between bar and ground.
 - With end ticks, or ticks alone, each tick marks a place by its middle and its width is only that of the pen, so that
   the length runs from the centre of the first tick to the centre of the last, found as the centroid of ink.
+  Some hands measure broad ticks over all, so that ticks of more than 3 px add half their width to the uncertainty (a
+  rectangular distribution), and a bar that they make up more than 4 % of is refused, unless a printed size proves it.
 
 Both agree with the pixel sizes that micrographs carry in their metadata to within a pixel (common practice, no source).
 An instrument draws the ends on whole pixels, so each end has a standard uncertainty of 1/√12 px (a rectangular

@@ -58,9 +58,9 @@ ALIKE_COLUMNS = 0.75
 """Share of neighbouring columns that are alike in a hollow or chequered bar; letters change from column to column."""
 
 
-BROAD_TICK_PX, BROAD_TICK_SHARE = 3, 0.02
-"""Columns of both end ticks from which it matters whether a bar ends in their middle or at their outer edge, and share of its length:
-discs and rhombs end it in their middle."""
+BROAD_TICK_PX, BROAD_TICK_SHARE = 3, 0.04
+"""Columns of both end ticks from which it matters whether a bar ends in their middle or at their outer edge, which counts as uncertain
+then, and share of its length from which that is too much: discs and rhombs end it in their middle."""
 BROAD_TICKS = "its end ticks are so broad that it may end in their middle or at their outer edge"
 
 
@@ -280,8 +280,11 @@ def _lined(plane: np.ndarray, piece: np.ndarray, line: _Line, box: Box, *, burnt
             (centre + side * ticks / 4, float(np.hypot(u, ticks / 4 / np.sqrt(3))))
             for (centre, u), ticks, side in zip(ends, (left, right), (-1, 1), strict=True)
         ]
-    elif min(left, right) > max(BROAD_TICK_PX, BROAD_TICK_SHARE * width) and np.ptp(beyond[1 : left - 1]) <= 1:
-        doubt = doubt or BROAD_TICKS
+    elif min(left, right) > BROAD_TICK_PX and np.ptp(beyond[1 : left - 1]) <= 1:
+        doubt = doubt or (BROAD_TICKS if min(left, right) > BROAD_TICK_SHARE * width else "")
+        ends = [
+            (centre, float(np.hypot(u, ticks / 2 / np.sqrt(3)))) for (centre, u), ticks in zip(ends, (left, right), strict=True)
+        ]
     kind = "ticked" if left and right else "filled" if thickness >= 4 else "line"
     if kind == "ticked" and not doubt:
         parts += _inner_ticks(line, full_line, left, width - right)
