@@ -58,8 +58,17 @@ def test_rules_as_high_as_the_strip_are_no_ends_of_a_bar():
     assert math.isnan(read(strip(texts={20: "15 kV", 440: "20 µm"}, ticks=(370, 570), high=52, row=424)).bar_um)
 
 
-@pytest.mark.parametrize("row", [424, 430])
+@pytest.mark.parametrize("row", [422, 424, 430])
 def test_ticks_that_hang_above_their_label_part_no_facts(row):
     texts = {20: "15 kV", 120: "SE", 326: "20 µm", 520: "9.8 mm"}
     pixels = strip(texts=texts, ticks=(260, 450), row=row, high=14)
     assert_read(read(pixels), 20, 190)
+
+
+def test_two_ticks_of_a_row_are_no_bar_of_their_own():
+    """Five ticks, the second and fourth lower: the label below the middle stands between those two as well."""
+    pixels = picture()
+    pixels[400:] = 0
+    for number, high in enumerate((24, 14, 24, 14, 24)):
+        pixels[436 - high : 436, 200 + 60 * number : 202 + 60 * number] = 255
+    assert_read(read(written(pixels, "20 µm", 444, 290, size=18)), 20, 240)

@@ -41,6 +41,8 @@ def flanking_ticks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> li
         if len(like) != 2 or like[0] is not left:
             continue
         right = like[1]
+        if any(left[3] < box[2] < right[2] and _in_one_row(left, box) for box in upright):
+            continue  # Two ticks of a row.
         if right[2] - left[3] >= shortest_px and _holds_one_label(left, right, boxes):
             found.append(_between(plane, left, right))
     return found
@@ -56,6 +58,12 @@ def _alike(one: Box, other: Box) -> bool:
     """Tell whether two ticks stand in the same rows and are equally wide."""
     same_rows = abs(one[0] - other[0]) <= 1 and abs(one[1] - other[1]) <= 1
     return same_rows and abs((one[3] - one[2]) - (other[3] - other[2])) <= 1
+
+
+def _in_one_row(tick: Box, other: Box) -> bool:
+    """Tell whether another upright mark is as high as a tick at least and begins or ends in its rows, as those of a row do."""
+    high = other[1] - other[0] >= tick[1] - tick[0] - 1
+    return high and (abs(other[0] - tick[0]) <= 1 or abs(other[1] - tick[1]) <= 1)
 
 
 def _in_rows(box: Box, boxes: list[Box]) -> list[Box]:
@@ -74,7 +82,8 @@ def _holds_one_label(left: Box, right: Box, boxes: list[Box]) -> bool:
     high = left[1] - left[0]
     others = [box for box in _in_rows(left, boxes) if box is not right]
     between = [box for box in boxes if box[2] < right[3] and box[3] > left[2] and box is not left and box is not right]
-    seen = [box for box in between if box in others]
+    # A label may stand below or above its ticks.
+    seen = [box for box in between if box[0] < left[1] + high and box[1] > left[0] - high]
     if not seen:
         return False
     # Of a label below the ticks only the higher letters may reach their rows.

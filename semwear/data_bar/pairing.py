@@ -48,7 +48,7 @@ FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 SOFT_WALL = 128.0
 """Grey from which the walls of a bar that isn't solid are ink."""
-HUNG = 1.0
+HUNG = 1.5
 """How far the middle of two ticks may lie above or below the label between them, in heights of a letter: halves of a line may not."""
 SHORTEST_OVER_PICTURE = 1.5
 """Length of a bar over the picture at least, in letter heights: shorter pieces are strokes and cells of other marks."""
