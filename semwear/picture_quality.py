@@ -151,9 +151,9 @@ def blooming(white: np.ndarray, pixel_size_um: float, smallest_um: float) -> np.
 def bright_bands(image: np.ndarray, assessed: np.ndarray, *, least_excess: float) -> np.ndarray:
     """Return the rows, (rows,) bool, that lie in bright bands along the scan, the mark of charging.
 
-    ``image`` is shading-corrected in units of its robust spread. A row belongs to a band when its lower quartile is above
-    the picture's median by ``least_excess``: three quarters of the row are bright, which no groove or streak crossing the
-    picture does, unless it runs along the rows.
+    ``image`` is shading-corrected in units of its robust spread. A row belongs to a band when its lower quartile and its median
+    are above those of the usual row by ``least_excess``: three quarters of the row are brighter, which no groove or streak
+    crossing the picture does, unless it runs along the rows. Where grooves take a quarter of every row, its lower quartile is their floor.
     """
     columns, seen = image[:, ::6], assessed[:, ::6]
     count = seen.sum(axis=1)
@@ -162,8 +162,9 @@ def bright_bands(image: np.ndarray, assessed: np.ndarray, *, least_excess: float
     if not full.any():
         return rows
     ordered = np.sort(np.where(seen, columns, np.float32(np.inf))[full], axis=1)
-    quartile = ordered[np.arange(len(ordered)), ((count[full] - 1) * 0.25).astype(int)]
-    rows[full] = quartile - np.median(columns[::4][seen[::4]]) > least_excess
+    places = np.arange(len(ordered))
+    quartile, middle = (ordered[places, ((count[full] - 1) * share).astype(int)] for share in (0.25, 0.5))
+    rows[full] = np.minimum(quartile - np.median(quartile), middle - np.median(middle)) > least_excess
     return rows
 
 

@@ -13,7 +13,7 @@ from skimage.transform import downscale_local_mean
 from semwear.calibrate import Calibration
 from semwear.data_bar import DataBar
 from semwear.errors import RefusedError
-from semwear.picture_quality import clipped_pixels, edge_width_px, noise_level
+from semwear.picture_quality import bright_bands, clipped_pixels, edge_width_px, noise_level
 from semwear.prepare import PreparedField, prepare, resample
 from semwear.read import Micrograph
 
@@ -168,6 +168,16 @@ def test_blooming_is_not_assessed_and_single_clipped_pixels_are():
     assert not field.assessed[bloom].any()
     assert field.assessed[~bloom].mean() > 0.995
     assert "charging" in field.flags
+
+
+def test_a_bright_band_is_seen_where_grooves_take_a_third_of_every_row():
+    """A band adds one brightness to plateau and groove floors alike, so that each quartile of its rows rises by it."""
+    rng = np.random.default_rng(3)
+    rows, cols = np.mgrid[:300, :400]
+    image = np.where((cols + rows) % 30 < 11, -2.0, 0.4) + rng.normal(0, 0.15, rows.shape)
+    image[120:150] += 2.0
+    found = bright_bands(image.astype(np.float32), np.ones(image.shape, bool), least_excess=1.0)
+    assert found[122:148].all() and not found[:118].any() and not found[152:].any()
 
 
 def test_bright_bands_along_the_scan_are_charging_but_grooves_and_columns_are_not():

@@ -54,7 +54,7 @@ def read_interaction(model: MatrixModel, effect: Effect, better: str) -> Interac
             sentence = (
                 f"{end_one} ({one}) and {end_other} ({other}) each {verb} {word} when they come alone, "
                 f"but together {outcome}: {_cell_words(cells, start)}; {_cell_words(cells, alone[0])}; "
-                f"{_cell_words(cells, alone[1])}; together {_number(cells[joint])}."
+                f"{_cell_words(cells, alone[1])}; together {_number(cells[joint])}{' (geometric means)' if effect.is_ratio else ''}."
             )
             return _reading(model, effect, one, other, "together no better", sentence)
     by_level = [gain((corner_one[0], level), (corner_one[1], level)) for level in corner_other]
