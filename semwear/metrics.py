@@ -6,10 +6,6 @@ Plain NumPy on label arrays; every function is checked against scikit-learn in t
 import numpy as np
 from scipy.stats import rankdata
 
-from semwear.terms import MaskCode
-
-STATE_CODES = (MaskCode.PLATEAU, MaskCode.OPEN_VALLEY, MaskCode.SMEARED, MaskCode.SCUFFED)
-
 
 def confusion(truth: np.ndarray, found: np.ndarray) -> np.ndarray:
     """Return the confusion counts (4, 4) int64, rows truth and columns found, where both are assessed.

@@ -5,7 +5,6 @@ The outlines are a picture of their own, transparent elsewhere, so that the repo
 
 import base64
 import io
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -201,8 +200,3 @@ def _address(picture: np.ndarray) -> str:
 def legend_colours() -> list[tuple[str, str]]:
     """Return the name and the colour, as #rrggbb, of each state's outline."""
     return [(style.name, "#{:02x}{:02x}{:02x}".format(*style.colour)) for style in STYLES.values()]
-
-
-def is_drawable(pair: PicturePair) -> bool:
-    """True when the pair has pictures."""
-    return bool(pair.sides) and math.isfinite(pair.bar_percent)

@@ -37,8 +37,6 @@ from semwear.plan import Plan
 from semwear.plan.tables import normal_path
 from semwear.results import read_fields, read_run
 
-OWN_FIGURES = ("valley_retention", "smeared_gain", "scuffed_gain")
-"""Figures from the pictures that take part in matrix and correlations beside the plan's responses."""
 BETTER = {"valley_retention": "higher", "smeared_gain": "lower", "scuffed_gain": "lower"}
 GEOMETRY_ALONE = (
     "the fields were measured by geometry alone, without the trained network: smear and shallow valleys are read less "
