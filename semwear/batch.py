@@ -21,7 +21,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from semwear import __version__, results
-from semwear.copies import PICTURE_ID, PicturePrint, mark_copies, picture_ids, picture_print
+from semwear.copies import PICTURE_ID, PicturePrint, mark_copies, picture_ids
 from semwear.errors import ResultsError
 from semwear.measure import empty_row
 from semwear.pipeline import Settings, default_model, measure_file
@@ -253,12 +253,11 @@ def measure_task(task: Task) -> Outcome:
         )
         results.write_overlay(task.out / task.files.overlay, overlay)
         results.write_small_picture(task.out / task.files.small_picture, overlay)
-    picture = picture_print(task.path, page=task.settings.page) if result.measured else None
     if result.lasting and rests_on["sha256"]:
         record = {"rests_on": rests_on, "row": result.row, "regions": result.regions, "precision": result.precision,
-                  "picture": asdict(picture) if picture else None}  # fmt: skip
+                  "picture": asdict(result.picture_print) if result.picture_print else None}  # fmt: skip
         results.write_record(task.out / task.files.record, record)
-    return Outcome(row=result.row, regions=result.regions, precision=result.precision, picture=picture)
+    return Outcome(row=result.row, regions=result.regions, precision=result.precision, picture=result.picture_print)
 
 
 def _rests_on(task: Task) -> dict:

@@ -72,15 +72,11 @@ def mark_copies(rows: Iterable[Mapping]) -> list[dict]:
     return marked
 
 
-def picture_print(path: Path, *, page: int = 1) -> PicturePrint | None:
-    """Return the print of a picture file, None for one that can't be read."""
+def picture_print(micrograph) -> PicturePrint:
+    """Return the print of a micrograph (its ``pixels`` are used)."""
     from semwear.labels import fingerprint
-    from semwear.read import read_micrograph
 
-    try:
-        pixels = _few_bits(read_micrograph(path, page=page))
-    except (SemwearError, MemoryError):
-        return None
+    pixels = _few_bits(micrograph)
     digest = sha256(f"{pixels.shape} {pixels.dtype}".encode())
     digest.update(np.ascontiguousarray(pixels).data)
     return PicturePrint(pixels_sha256=digest.hexdigest(), fingerprint=f"{fingerprint(pixels):064x}")

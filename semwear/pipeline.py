@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from semwear.copies import PicturePrint, picture_print
 from semwear.errors import SemwearError
 from semwear.measure import FieldStates, empty_row, measure_field
 from semwear.plan import PlannedField
@@ -60,6 +61,7 @@ class FieldResult:
     grey: (rows, cols) float32 0..1, codes: (rows, cols) uint8 mask codes, picture: (rows, cols) bool, False on the data
     bar; all three on the picture's own grid, and None for a refused field. ``lasting`` is False for a refusal that another
     try may overcome (memory, a failure nobody foresaw). ``precision`` is the one that the network multiplied in.
+    ``picture_print`` tells the picture from others, None for a refused field.
     """
 
     row: dict
@@ -70,6 +72,7 @@ class FieldResult:
     pixel_height_um: float = float("nan")
     lasting: bool = True
     precision: str = ""
+    picture_print: PicturePrint | None = None
 
     @property
     def measured(self) -> bool:
@@ -151,6 +154,7 @@ def _measure(micrograph, settings: Settings, planned: PlannedField, model, known
         picture=picture,
         pixel_height_um=calibration.pixel_height_um,
         precision=model.precision if model else "",
+        picture_print=picture_print(micrograph),
     )
 
 

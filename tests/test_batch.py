@@ -22,6 +22,7 @@ from semwear.copies import NEAR_BITS, is_copy, mark_copies, picture_ids, picture
 from semwear.errors import PlanError, ResultsError
 from semwear.pipeline import Settings
 from semwear.plan import PlannedField
+from semwear.read import read_micrograph
 from semwear.results import read_fields, read_run
 from semwear.terms import FIELD_COLUMNS, FLAGS
 
@@ -190,7 +191,7 @@ def test_another_exposure_of_a_place_is_no_copy(tmp_path):
     paths = {name: tmp_path / f"{name}.png" for name in ("one", "again")}
     for picture, path in zip((one, again), paths.values(), strict=True):
         Image.fromarray(picture).save(path)
-    prints = {name: picture_print(path) for name, path in paths.items()}
+    prints = {name: picture_print(read_micrograph(path)) for name, path in paths.items()}
     marks = [int(own.fingerprint, 16) for own in prints.values()]
     assert (marks[0] ^ marks[1]).bit_count() <= NEAR_BITS, "the two must be compared block by block"
     assert len(set(picture_ids(prints, paths).values())) == 2

@@ -23,6 +23,7 @@ from scipy import stats
 
 from semwear.compare.design import Design, Term, build_design, is_single_two_level_factorial, term_codes
 from semwear.compare.lenth import lenth_critical, lenth_p, lenth_pseudo_error
+from semwear.compare.orders import orders_of, share_as_strong
 
 LOG_RESPONSES = ("valley_retention", "iron_ppm")
 MOST_PERMUTED = 40
@@ -326,22 +327,14 @@ def _term_p(design: Design, term: Term, y: np.ndarray) -> float:
 
 def _with_permutation(effects, design: Design, y, rng, use_lenth: bool) -> list[Effect]:
     """Return the effects with the permutation p value of their term."""
-    orders = _orders(len(y), rng)
+    orders = orders_of(len(y), rng, all_up_to=ALL_ORDERS_UP_TO, drawn=RANDOM_ORDERS)
     if use_lenth:
         sizes = np.abs(y[orders] @ design.columns[:, 1:]) / len(y)
         strengths = sizes / lenth_pseudo_error(sizes)[:, None].clip(1e-300)
-        found = {term.name: _share_as_strong(strengths[:, design.places[term.name][0] - 1]) for term in design.terms}
+        found = {term.name: share_as_strong(strengths[:, design.places[term.name][0] - 1]) for term in design.terms}
     else:
-        found = {term.name: _share_as_strong(_strengths(design, term, y[orders])) for term in design.terms}
+        found = {term.name: share_as_strong(_strengths(design, term, y[orders])) for term in design.terms}
     return [replace(effect, p_permutation=found[effect.term]) for effect in effects]
-
-
-def _orders(count: int, rng) -> np.ndarray:
-    """Return orders of the specimens, (orders, specimens), the observed one first."""
-    if count <= ALL_ORDERS_UP_TO:
-        return np.array(list(itertools.permutations(range(count))))
-    drawn = rng.permuted(np.tile(np.arange(count), (RANDOM_ORDERS, 1)), axis=1)
-    return np.vstack([np.arange(count), drawn])
 
 
 def _strengths(design: Design, term: Term, shuffled: np.ndarray) -> np.ndarray:
@@ -350,10 +343,6 @@ def _strengths(design: Design, term: Term, shuffled: np.ndarray) -> np.ndarray:
     by_whole, by_reduced = ((shuffled @ whole) ** 2).sum(1), ((shuffled @ reduced) ** 2).sum(1)
     left = (shuffled**2).sum(1) - by_whole
     return by_whole - by_reduced if design.freedom < 1 else (by_whole - by_reduced) / left.clip(1e-300)
-
-
-def _share_as_strong(strengths: np.ndarray) -> float:
-    return float((strengths >= strengths[0] * (1 - 1e-9)).mean())
 
 
 def _cells(design: Design, coefficients, log: bool) -> dict:

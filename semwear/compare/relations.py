@@ -10,6 +10,7 @@ import numpy as np
 from scipy import stats
 
 from semwear.compare.matrix import Effect, MatrixModel
+from semwear.compare.orders import orders_of, share_as_strong
 
 LEAST_SPECIMENS = 5
 """Specimens below which a rank correlation isn't given: its interval would span nearly everything."""
@@ -89,18 +90,13 @@ def rank_correlation(first: np.ndarray, second: np.ndarray) -> tuple[float, floa
     if len(first) > MOST_ORDERED:
         return value, p
     one, other = (ranks - ranks.mean() for ranks in (stats.rankdata(first), stats.rankdata(second)))
-    orders = _orders(len(first))
-    reached = int((np.abs(other[orders] @ one) >= abs(float(one @ other)) * (1 - 1e-9)).sum())
-    return value, reached / len(orders) if len(first) <= ALL_ORDERS_UP_TO else (reached + 1) / (len(orders) + 1)
+    return value, share_as_strong(np.abs(other[_orders(len(first))] @ one))
 
 
 @lru_cache(maxsize=4)
 def _orders(count: int) -> np.ndarray:
-    """Return orders of ``count`` places, (orders, count) int: all of them, or as many random ones as there are of eight; always the same."""
-    if count <= ALL_ORDERS_UP_TO:
-        return np.array(list(itertools.permutations(range(count))))
-    rng = np.random.default_rng(count)
-    return rng.permuted(np.tile(np.arange(count), (math.factorial(ALL_ORDERS_UP_TO), 1)), axis=1)
+    """Return all orders, or as many random ones as there are of eight places; always the same."""
+    return orders_of(count, np.random.default_rng(count), all_up_to=ALL_ORDERS_UP_TO, drawn=math.factorial(ALL_ORDERS_UP_TO))
 
 
 def rank_interval(value: float, count: int) -> tuple[float, float]:

@@ -34,7 +34,6 @@ from semwear.compare.spots import SpotResult, follow_spot
 from semwear.compare.verdict import Verdict, verdict
 from semwear.errors import PlanError, SemwearError
 from semwear.plan import Plan
-from semwear.plan.tables import normal_path
 from semwear.results import read_fields, read_run
 
 BETTER = {"valley_retention": "higher", "smeared_gain": "lower", "scuffed_gain": "lower"}
@@ -232,24 +231,14 @@ def _cautions(plan: Plan, rows, strangers, figures, models) -> list[str]:
     cautions = [str(caution) for caution in plan.cautions]
     if strangers:
         cautions.append(f"{len(strangers)} measured fields aren't in the plan and were left out: {_some(strangers)}")
-    present = {row["file"] for row in rows}
-    missing = (
-        [planned.file for planned in plan.fields if not any(_same(planned.file, file) for file in present)]
-        if len(present) * len(plan.fields) < 4e6
-        else []
-    )
+    listed = {planned.sheet_row for planned in plan.fields_for(row["file"] for row in rows).values()}
+    missing = [planned.file for planned in plan.fields if planned.sheet_row not in listed]
     if missing:
         cautions.append(f"{len(missing)} fields of the plan weren't measured: {_some(missing)}")
     for own in figures:
         cautions += [f"{own.specimen}: {caution}" for caution in own.cautions]
     cautions += dict.fromkeys(f"matrix: {each}" for model in models for each in (*model.notes, *model.dropped))
     return cautions
-
-
-def _same(planned: str, file: str) -> bool:
-    one, other = Path(normal_path(planned)).parts, Path(normal_path(file)).parts
-    shared = min(len(one), len(other))
-    return one[-shared:] == other[-shared:]
 
 
 def _some(names: Sequence[str], most: int = 4) -> str:
