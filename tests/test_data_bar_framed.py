@@ -109,3 +109,16 @@ def test_a_box_goes_on_beyond_letters_as_high_as_most_of_it():
     bar = read(pixels)
     assert_read(bar, 20, 150)
     assert bar.marks[382:410, 44:206].all()
+
+
+def test_a_saturated_band_across_the_picture_is_no_strip_and_a_blank_strip_at_its_edge_is():
+    """Charging saturates whole lines of a scan, with picture above and below (common practice, no source): it is for the
+    quality flags to tell. A strip of one tone at an edge holds no picture."""
+    banded = picture()
+    banded[200:250] = 255
+    assert not read(banded).marks.any()
+    edged = picture()
+    edged[430:] = 255
+    bar = read(edged)
+    assert bar.marks[430:].all() and not bar.marks[:425].any()
+    assert bar.picture[0] == slice(0, 430)

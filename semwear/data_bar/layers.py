@@ -20,6 +20,8 @@ PANEL_RIM_PX = 3
 """Columns between a panel and a bar that ends there."""
 BLOCK_SHARE = 0.6
 """Height of a mark over that of the seeming panel around it from which both are blocks of one bar: a box leaves more room."""
+EDGE_SHARE = 0.05
+"""Share of the height within which a strip lies at the picture's edge."""
 FACT_WAYS = ((False, 0.85), (True, 0.78), (False, 0.6))
 """Ways in which the lines of a data bar are read again: near to binary or not, and the share of the reader's height."""
 LOOKED_AT_WITH_NEXT = ("level white ink", "outlined white ink")
@@ -81,10 +83,19 @@ def panels_of(
             continue
         if layer is not None and (_is_cut_through(layer, panel, grey.shape) or _is_of_blocks(layer.words, panel)):
             continue
-        if printed or panel.col_1 - panel.col_0 >= 0.9 * grey.shape[1]:
+        if printed or _is_strip(panel, layer, grey.shape):
             panels.append(panel)
             layers += [] if layer is None else [layer]
     return tuple(panels), layers, tuple(plates)
+
+
+def _is_strip(panel: Panel, layer: Layer | None, shape: tuple[int, int]) -> bool:
+    """Tell whether a rectangle in which nothing was read is a strip: as wide as the picture, and marked or at its edge. A blank
+    band with picture on either side is charging or a loss of signal."""
+    at_edge = panel.row_0 < EDGE_SHARE * shape[0] or panel.row_1 > (1 - EDGE_SHARE) * shape[0]
+    quarter = (panel.row_1 - panel.row_0) // 4
+    marked = layer is not None and bool(layer.ink.mask[quarter:-quarter or None].any())  # its sides may be ragged
+    return (at_edge or marked) and panel.col_1 - panel.col_0 >= 0.9 * shape[1]
 
 
 def _is_cut_through(layer: Layer, panel: Panel, shape: tuple[int, int]) -> bool:
