@@ -170,6 +170,17 @@ def test_more_valleys_in_the_track_than_there_were_is_a_caution():
     assert any("zones may be swapped" in each for each in specimen_figures(rows)[0].cautions)
 
 
+def test_a_run_track_whose_grooves_all_look_open_is_to_be_confirmed_by_a_height_map():
+    """Made fields whose grooves are closed from end to end by metal as rough as their floors are read as open (measured)."""
+
+    def cautions(worn, smeared, valley=0.2):
+        track = [row(f"a{number}", "in-track", valley, worn_fraction=worn, smeared_fraction=smeared) for number in (1, 2)]
+        return specimen_figures([*track, row("a3", "out-of-track", 0.2), row("a4", "out-of-track", 0.21)])[0].cautions
+
+    assert any("height map" in each for each in cautions(1.0, 0.001))
+    assert not any("height map" in each for each in [*cautions(1.0, 0.02), *cautions(0.1, 0.001), *cautions(1.0, 0.001, 0.1)])
+
+
 def test_zones_that_scatter_very_unlike_are_a_caution():
     rows = [row(f"i{k}", "in-track", valley) for k, valley in enumerate((0.005, 0.02, 0.05))]
     rows += [row(f"o{k}", "out-of-track", valley) for k, valley in enumerate((0.19, 0.2, 0.21))]

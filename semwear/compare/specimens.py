@@ -30,6 +30,8 @@ LIKE_TILT_DEG = 2.0
 """Tilts are alike within this, degrees: foreshortening differs by less than 1 % up to 15°."""
 WANTED_HALF_WIDTH = 0.15
 """Half-width of the retention's interval that is aimed for when nothing else is asked (this project's own choice)."""
+LOOKS_KEPT, LOOKS_UNSMEARED = 0.9, 0.005
+"""Retention from which, and smeared share of the track below which, its grooves look as open as they were (this project's own)."""
 UNLIKE_SCATTER, UNLIKE_FIELDS = 4.0, 5
 """How many times as much one zone scatters, relative to its mean, and fields in a zone at most, for a caution: with gamma-distributed
 fields, a ratio of 0.1 and scatter of 100 and 15 % the interval held in 87 to 89 % of 400 studies each with 2, 3 and 5 fields."""
@@ -256,7 +258,7 @@ def _figures(
         reference_files=tuple(row["file"] for row in own.reference),
         left_out=tuple(own.left_out),
         field_width_um=float(np.median(widths)) if widths else math.nan,
-        cautions=tuple([*_cautions(own, mix_settings), *_unlike_scatter(first, second), *_more_than_at_the_start(retention)]),
+        cautions=tuple([*_cautions(own, mix_settings), *_unlike_scatter(first, second), *_more_than_at_the_start(retention), *_open_by_looks(own, retention)]),
     )
 
 
@@ -267,6 +269,18 @@ def _more_than_at_the_start(retention: RatioInterval) -> list[str]:
     return [
         f"retention {retention.value:.2f} says that the track has more valleys than the reference, which wear can't do: "
         "the zones may be swapped, or the reference fields don't stand for the surface"
+    ]
+
+
+def _open_by_looks(own: _Sorted, retention: RatioInterval) -> list[str]:
+    """Return a caution where a ring ran and every groove looks open: closed from end to end, with no open one left beside it to
+    compare with, a groove can look the same."""
+    worn, smeared = (area_fraction(row[share] for row in own.run).mean for share in ("worn_fraction", "smeared_fraction"))
+    if not (retention.value >= LOOKS_KEPT and worn >= 0.5 and smeared < LOOKS_UNSMEARED):
+        return []
+    return [
+        "the ring ran and every groove still looks open: pictures alone hardly tell grooves that are closed over their whole length "
+        "from open ones, so confirm it with a height map in the track"
     ]
 
 
