@@ -16,7 +16,8 @@ SCUFFING_FRACTION = 0.005
 GROOVES_NEEDED = 5
 """Traced grooves below which continuity, width and balance don't describe a surface (this project's own limit)."""
 WITHHELD_FLAGS = frozenset({"unlike the training fields"})
-"""Flags with which worn scores and retention are left empty: the picture may not show a honed surface at all."""
+"""Flags with which worn scores, retention and the intervals of the fractions are left empty: the picture may not show a honed
+surface at all, and intervals fitted on such as do don't hold."""
 STATES = ("plateau", "valley", "smeared", "scuffed")
 
 
@@ -74,7 +75,7 @@ def measure_field(
     known from plan or picture (specimen, zone, stage, kv, detector, tilt_deg, stroke_source).
 
     The four fractions are shares of the assessed pixels and add up to 1; all are NaN, with the status ``refused``, when
-    nothing is assessed. Worn columns stay empty without a network and with a flag of ``WITHHELD_FLAGS``.
+    nothing is assessed. Worn columns and intervals stay empty without a network and with a flag of ``WITHHELD_FLAGS``.
     """
     codes = states.codes
     shares = fractions(codes)
@@ -105,10 +106,9 @@ def measure_field(
         **scale,
         **groove_figures,
         **{f"{name}_fraction": float(share) for name, share in zip(STATES, shares, strict=True)},
-        **_intervals(shares, states.margins),
     )
     if not raised & WITHHELD_FLAGS:
-        row |= measure_regions(states.regions)
+        row |= _intervals(shares, states.margins) | measure_regions(states.regions)
     return row | stated | {"flags": join_flags(raised)}
 
 

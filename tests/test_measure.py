@@ -117,13 +117,15 @@ def test_intervals_stay_between_nothing_and_everything(codes):
     assert np.isnan(row["scuffed_fraction_high"])
 
 
-def test_worn_columns_come_from_regions_and_are_withheld_from_fields_unlike_the_training():
+def test_worn_columns_come_from_regions_and_are_withheld_with_the_intervals_from_fields_unlike_the_training():
     regions = tuple({"worn_probability": value} for value in (0.2, 0.5, 0.8))
     codes = np.zeros((9, 9), np.uint8)
     row = row_of(drawn_states(codes, regions=regions))
     assert row["worn_score"] == pytest.approx(0.5) and row["worn_fraction"] == pytest.approx(2 / 3)
-    withheld = row_of(drawn_states(codes, regions=regions, flags=("unlike the training fields",), distance=1.7))
+    unlike = drawn_states(codes, regions=regions, flags=("unlike the training fields",), distance=1.7, margins=((0.1, 0.1),) * 3)
+    withheld = row_of(unlike)
     assert np.isnan([withheld["worn_score"], withheld["worn_fraction"]]).all()
+    assert np.isnan([withheld[f"{state}_fraction_{end}"] for state in ("valley", "smeared") for end in ("low", "high")]).all()
     assert withheld["training_distance"] == 1.7
 
 
