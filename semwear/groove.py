@@ -6,6 +6,10 @@ and averaged along it; what stays is a groove of that lay, bridged over gaps sho
 while grooves of the other lay, flakes and scratches fade. Each groove is then read column by column: its open and
 smeared length, and its width where it is open.
 
+The border of the picture, or of what was assessed, cuts grooves lengthwise. A cross-section counts by its rims, half a length
+for each that is there: where one rim is cut off, the groove's middle is as often inside as outside, so that length per area has
+no bias, as in the unbiased counting of stereology (Howard and Reed, Unbiased Stereology, from memory).
+
 Continuity = open length / (open length + smeared length). A stretch without evidence of either kind counts for neither:
 there the groove was worn shallow or was never cut, and the picture can't tell which.
 """
@@ -48,7 +52,8 @@ class Grooves:
     lay_index: index into the directions of the lays; direction_deg: own direction in [0, 180); row_px, col_px: middle of
     the groove in the picture's own pixels; position_um: distance of the groove from the picture's centre, measured
     across its lay (positive towards direction + 90°); width_um: mean width where open, nan if nowhere open;
-    open_length_um, smeared_length_um: lengths in each state; unseen_length_um: length without evidence of either.
+    open_length_um, smeared_length_um: lengths in each state; unseen_length_um: length without evidence of either; stretches
+    with one rim cut off count half in all three.
     assessed_area_mm2: area that was traced. All arrays are float64 except lay_index (int64).
     """
 
@@ -220,6 +225,7 @@ def _read_grooves(member: np.ndarray, layers: np.ndarray, working_um: float, fie
     opened_px = np.bincount(run, weights=layers[pixel_row, pixel_col, 0], minlength=runs)
     closed_px = np.bincount(run, weights=layers[pixel_row, pixel_col, 1], minlength=runs)
     first = np.flatnonzero(starts[pixel_col, pixel_row])
+    rims = _rims(layers[..., 2], pixel_col[first], pixel_row[first], thickness_px)
     run_col = pixel_col[first].astype(np.float64)
     run_row = pixel_row[first] + (thickness_px - 1) / 2.0
     groove = _link_runs(upright, run, runs)
@@ -229,15 +235,19 @@ def _read_grooves(member: np.ndarray, layers: np.ndarray, working_um: float, fie
     def total(values):
         return np.bincount(groove, weights=values)
 
+    def counted(chosen):
+        return total(chosen * rims / 2.0)
+
     length = total(np.ones(runs))
     with np.errstate(invalid="ignore", divide="ignore"):
         row, col = total(run_row) / length, total(run_col) / length
         spread = total(run_col**2) / length - col**2
         slope = np.where(spread > 0.0, (total(run_row * run_col) / length - row * col) / spread, 0.0)
-        # Width where the groove is open from rim to rim: half-closed columns at the ends of a closure are left out.
-        clear = is_open & (closed_px <= 0.2 * opened_px)
-        clear = clear | (is_open & (total(clear) == 0.0)[groove])
-        width_um = total(thickness_px * clear) / total(clear) * working_um
+        # Width where the groove is open from rim to rim: cut columns, and half-closed ones at the ends of a closure, are left
+        # out as long as others are left.
+        width_um = np.full(length.size, np.nan)
+        for clear in (is_open & (rims == 2) & (closed_px <= 0.2 * opened_px), is_open & (rims == 2), is_open):
+            width_um = np.where(np.isnan(width_um), total(thickness_px * clear) / total(clear) * working_um, width_um)
         thickness_um = total(thickness_px) / length * working_um
     step_um = working_um * np.sqrt(1.0 + slope**2)
     shortest_um = max(min(SHORTEST_GROOVE_UM, field_um / 4.0), 4.0 * working_um)
@@ -248,11 +258,20 @@ def _read_grooves(member: np.ndarray, layers: np.ndarray, working_um: float, fie
         "col": col,
         "slope": slope,
         "width_um": width_um,
-        "open_length_um": total(is_open) * step_um,
-        "smeared_length_um": total(is_closed) * step_um,
-        "unseen_length_um": total(~seen) * step_um,
+        "open_length_um": counted(is_open) * step_um,
+        "smeared_length_um": counted(is_closed) * step_um,
+        "unseen_length_um": counted(~seen) * step_um,
     }
     return {name: values[kept] for name, values in table.items()}
+
+
+def _rims(share: np.ndarray, col: np.ndarray, top: np.ndarray, thickness_px: np.ndarray) -> np.ndarray:
+    """Return how many of its two rims each run has in what was assessed, (runs,) int; the others are cut off.
+
+    share: (rows, cols) assessed share; col, top, thickness_px: (runs,) column, first row and thickness of each run.
+    """
+    inside = np.pad(share > 0.5, ((1, 1), (0, 0)))
+    return inside[top, col].astype(int) + inside[top + thickness_px + 1, col]
 
 
 def _link_runs(upright: np.ndarray, run: np.ndarray, runs: int) -> np.ndarray:

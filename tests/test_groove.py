@@ -93,6 +93,35 @@ def test_probabilities_and_masks_give_the_same_grooves():
     assert len(soft) == len(sharp) == 3
 
 
+@pytest.mark.parametrize("direction", [15.0, 45.0, 65.0, 120.0])
+@pytest.mark.parametrize("width_um", [8.0, 20.0])
+def test_the_border_of_the_picture_biases_neither_density_nor_width(direction, width_um):
+    """Simple construction: grooves every 100 µm have 10 mm/mm² wherever they lie; eight places even out the border's chance."""
+    found = []
+    for place in np.arange(8) * 12.5:
+        mask, _ = bands(direction, np.arange(-400.0, 400.0, 100.0) + place, width_um)
+        found.append(trace(mask, np.zeros(SHAPE, bool), lays(direction)))
+    assert np.mean([each.length_density_per_mm for each in found]) == pytest.approx(10.0, rel=0.025)
+    assert np.concatenate([each.width_um for each in found]).mean() == pytest.approx(width_um, rel=0.02)
+
+
+def test_a_groove_cut_lengthwise_counts_half_in_every_state():
+    """Simple construction: at the upper border half of a groove along the rows is cut off; 30 µm of every 100 µm are closed."""
+    mask, along = bands(0.0, [SHAPE[0] / 2.0], 20.0)
+    closed = mask & (np.abs(along % 100.0 - 50.0) < 15.0)
+    grooves = trace(mask & ~closed, closed, lays(0.0))
+    assert grooves.open_length_um.sum() + grooves.smeared_length_um.sum() == pytest.approx(SHAPE[1] / 2, rel=0.02)
+    assert grooves.continuity == pytest.approx(0.70, abs=0.03)
+
+
+def test_a_groove_hidden_along_its_middle_is_one_groove_long():
+    """Simple construction: of a groove 24 µm wide, a strip of 8 µm along its middle isn't assessed; either side has one rim."""
+    mask, _ = bands(0.0, [0.0], 24.0)
+    hidden, _ = bands(0.0, [0.0], 8.0)
+    grooves = trace_grooves(mask & ~hidden, np.zeros(SHAPE, bool), lays(0.0), PIXEL_UM, ~hidden)
+    assert grooves.open_length_um.sum() == pytest.approx(SHAPE[1], rel=0.02)
+
+
 def test_crossing_lays_are_kept_apart_and_balanced_by_length():
     first, _ = bands(25.0, [-90.0, -30.0, 30.0, 90.0], 8.0)
     second, _ = bands(155.0, [-40.0, 60.0], 8.0)
