@@ -15,11 +15,13 @@ With no stroke stated it is decided in this order, and flagged ``stroke from lay
    the picture's rows, where line noise of the scan looks the same;
 2. else the stroke is taken as the bisector of the obtuse angle, so that the hone angle is at most 90°: usual hone angles
    are 30–60° (shared trade knowledge, from memory). For helical slide honing (140–150°) state the stroke.
+A stated stroke that bisects no lays may itself be wrong. Two lays that are clear enough without any stroke are then kept,
+without a hone angle.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -61,7 +63,7 @@ MIRROR_TOLERANCE_DEG = 5.0
 ACROSS_CLEARANCE_DEG = 8.0
 """A lay that stands alone and runs this nearly across the stroke is not a hone lay."""
 ASYMMETRY_MAX_DEG = 10.0
-"""Largest angle between the stated stroke and the bisector of a pair of lays."""
+"""Largest angle between the stated stroke and the bisector of a pair of lays that make a hone angle."""
 SHARPER_WITHIN_DEG = 2.0
 """A peak of the picture nearer than this to a lay of the grooves is that lay."""
 SAME_LAY_DEG = 5.0
@@ -239,7 +241,8 @@ def find_lays(
 
     stroke_deg: direction of the stroke, degrees in [0, 180) anticlockwise from the picture's rows, or None to take it
     from the lays. With a stroke stated one lay suffices (flag ``one lay only``); without one, a single direction can't
-    be told from scratches along the stroke and counts as none. No lay gives empty tuples and ``no lay found``.
+    be told from scratches along the stroke and counts as none. Two clear lays that a stated stroke doesn't bisect give no
+    hone angle (flag ``stroke off bisector``). No lay gives empty tuples and ``no lay found``.
     grooves: directions of the grooves where a network has found them; they come before what the picture shows. run: whether
     the ring may have run there and left marks that the picture shows like a lay.
     Raises ValueError for a stroke that isn't a finite number.
@@ -263,9 +266,12 @@ def find_lays(
         return seen
     # Of the pair seen in the picture one lay must be the grooves' strongest, and the other no mark of the ring.
     others = [lay for lay in seen.directions_deg if lays and abs(direction_difference(lay, lays[0][0])) > SAME_LAY_DEG]
-    if len(seen.directions_deg) == 2 and len(others) == 1 and (not run or grooves.backs(others[0])):
+    backed = len(seen.directions_deg) == 2 and len(others) == 1 and (not run or grooves.backs(others[0]))
+    if backed and np.isfinite(seen.hone_angle_deg):
         return seen
-    return _no_lays(None) if stroke_deg is None else _lone(lays, stroke_deg)
+    if stroke_deg is None:
+        return _no_lays(None)
+    return _off_bisector(_strongest_pair(lays), stroke_deg) or (seen if backed else _lone(lays, stroke_deg))
 
 
 def _off_stroke(peaks, stroke_deg: float | None):
@@ -313,6 +319,19 @@ def _pair(first, second, stroke_deg: float, source: str, flags: tuple[str, ...])
     )
 
 
+def _off_bisector(pair, stroke_deg: float) -> Lays | None:
+    """Return the result for two lays that the stated stroke doesn't bisect, or None."""
+    if pair is None:
+        return None
+    directions = (pair[0][0], pair[1][0])
+    off_deg, nearest_deg = (min(abs(direction_difference(stroke_deg, each)) for each in some) for some in
+                            (_bisectors(*directions), directions))  # fmt: skip
+    # The stroke is stated wrongly in any case: a direction that is nearer to it than a bisector may be marks along the true one.
+    if nearest_deg <= off_deg:
+        return None
+    return replace(_pair(*pair, stroke_deg, "given", ("stroke off bisector",)), hone_angle_deg=float("nan"))
+
+
 def _strongest_pair(peaks):
     """Return the two strongest of the peaks, strongest first, without one that bisects two others; None for no honed surface."""
     # Two lays and marks along the stroke make three narrow directions; more of like height is not a honed surface.
@@ -341,10 +360,15 @@ def _weaker_first(pair) -> float:
     return pair[1][1] + 0.1 * pair[0][1]
 
 
+def _clear_pair(peaks, rose: np.ndarray):
+    """Return the strongest pair of peaks where it needs no stroke to be lays, or None."""
+    pair = _strongest_pair(peaks)
+    return pair if pair and max(_seen_near(rose, direction)[1] for direction, _ in pair) >= CLEAR_NARROWNESS_MIN else None
+
+
 def _lays_without_stroke(peaks, rose: np.ndarray) -> Lays:
     """Take the strongest pair of peaks, leaving out a peak that bisects the others (marks along the stroke)."""
-    chosen = _strongest_pair(peaks)
-    if chosen is None or max(_seen_near(rose, direction)[1] for direction, _ in chosen) < CLEAR_NARROWNESS_MIN:
+    if (chosen := _clear_pair(peaks, rose)) is None:
         return _no_lays(None)
     stroke = _stroke_from_lays(chosen[0][0], chosen[1][0], rose)
     return _pair(*chosen, stroke, "bisector of the lays", ("stroke from lays",))
@@ -360,7 +384,7 @@ def _mirrored(first_deg: float, stroke_deg: float, rose: np.ndarray) -> tuple[fl
 
 
 def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
-    """Take the strongest pair of peaks that the stroke bisects, else the strongest peak off the stroke."""
+    """Take the strongest pair of peaks that the stroke bisects, else one that needs no stroke, else the strongest peak off it."""
     peaks = _off_stroke(peaks, stroke_deg)
     pairs = [
         pair
@@ -373,7 +397,8 @@ def _lays_about_stroke(peaks, stroke_deg: float, rose: np.ndarray) -> Lays:
         second = _mirrored(first[0], stroke_deg, rose)
         if second and _seen_near(rose, first[0])[1] >= CLEAR_NARROWNESS_MIN:
             return _pair(first, second, stroke_deg, "given", ())
-    return _lone([peak for peak in peaks if _seen_near(rose, peak[0])[1] >= CLEAR_NARROWNESS_MIN], stroke_deg)
+    clear = [peak for peak in peaks if _seen_near(rose, peak[0])[1] >= CLEAR_NARROWNESS_MIN]
+    return _off_bisector(_clear_pair(peaks, rose), stroke_deg) or _lone(clear, stroke_deg)
 
 
 def _lone(peaks, stroke_deg: float) -> Lays:

@@ -124,6 +124,7 @@ FLAGS: dict[str, str] = {
     "field too narrow": "the field is too small to hold a fair sample of grooves",
     "no lay found": "no hone lay was found; no retention is given",
     "one lay only": "only one lay was found; hone angle and balance are not given",
+    "stroke off bisector": "the stated stroke is more than 10° off the bisectors of the two lays; hone angle is not given",
     "stroke from lays": "stroke direction was taken as the bisector of the lays",
     "no reference": "no reference field of the specimen exists; continuity is given as an upper bound",
     "reference unlike field": "reference fields differ in field width or beam setting: left out, unless they were asked for by --mix-settings",
@@ -136,7 +137,7 @@ FLAGS: dict[str, str] = {
     "scuffing": "scuffed area is present",
     "valley half seen": "much more valley is half seen than is counted for sure; the valley fraction may be far off",
     "too much valley": "more than 45 % of the area counts as grooves; scratches shallower than 0.5 µm are probably among them",
-    "unlike the training fields": "the picture differs from everything the network was trained on; verdict withheld",
+    "unlike the training fields": "the picture differs from everything the network was trained on; verdict and intervals withheld",
 }
 """Every flag that a row can carry, with its meaning."""
 

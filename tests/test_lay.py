@@ -8,6 +8,7 @@ import pytest
 from skimage import data
 from skimage.feature import structure_tensor
 
+from semwear.groove_directions import GrooveDirections
 from semwear.lay import angular_rose, direction_difference, find_lays, hone_angle
 from semwear.rose import BINS_PER_DEGREE
 
@@ -122,6 +123,29 @@ def test_one_lay_needs_a_stated_stroke():
     assert stated.directions_deg == pytest.approx((25.0,), abs=0.5)
     assert stated.flags == ("one lay only",) and np.isnan(stated.hone_angle_deg)
     assert find_lays(picture).flags == ("no lay found",)
+
+
+@pytest.mark.parametrize("off_deg", [-28.0, -18.0, 13.0, 23.0])
+def test_two_clear_lays_that_the_stated_stroke_does_not_bisect_stay_both_without_a_hone_angle(off_deg):
+    """Simple construction: the bisectors of 20° and 152° are 86° and 176°."""
+    picture = as_prepared(grooves_drawn([20.0, 152.0]))
+    noise = as_prepared(np.random.default_rng(1).normal(size=SHAPE))
+    grooves = GrooveDirections(lays=((20.2, 0.4), (151.8, 0.3)), rose=np.zeros(180 * BINS_PER_DEGREE))
+    for found in (
+        find_lays(picture, stroke_deg=86.0 + off_deg),
+        find_lays(picture, stroke_deg=86.0 + off_deg, grooves=grooves),
+        find_lays(noise, stroke_deg=86.0 + off_deg, grooves=grooves),
+    ):
+        assert sorted(found.directions_deg) == pytest.approx([20.0, 152.0], abs=0.5)
+        assert np.isnan(found.hone_angle_deg)
+        assert (found.stroke_deg, found.stroke_source, found.flags) == (86.0 + off_deg, "given", ("stroke off bisector",))
+
+
+@pytest.mark.parametrize("off_deg", [-15.0, -8.0, 8.0, 12.0])
+def test_marks_along_the_stroke_are_no_second_lay_where_the_stroke_is_stated_wrongly(off_deg):
+    """Simple construction: one lay along 25° and marks along the stroke, 90°, which is stated some degrees off."""
+    picture = as_prepared(grooves_drawn([25.0]) + grooves_drawn([90.0], seed=5, noise=0.0, tone=-0.7, spacing_px=20.0))
+    assert len(find_lays(picture, stroke_deg=90.0 + off_deg).directions_deg) == 1
 
 
 def not_honed():
