@@ -58,7 +58,8 @@ SHORTEST_GAP_UM = 8.0
 OPEN_SHARE, CLOSED_SHARE = 0.7, 0.3
 """Shares of the limit above which a groove's stretch is open, and below which an interruption looks like plateau."""
 BESIDE_UM = 3.0
-"""Width beside a groove's long average in which the short one decides where its edge is, µm: a groove sways about its line."""
+"""Width beside a groove's long average, and beside a gap in it, in which the short one decides where its edge is, µm: a groove
+sways about its line."""
 SCUFF_TEXTURE_RATIO = 3.0
 """Texture of a scuffed streak over that of the smoothest quarter of the field."""
 SCUFF_LENGTH_UM, SCUFF_WIDTH_UM = 100.0, 12.0
@@ -237,6 +238,11 @@ def _along(mask: np.ndarray, operation: int, length_px: int) -> np.ndarray:
     return cv2.morphologyEx(mask.astype(np.uint8), operation, np.ones((1, length_px), np.uint8)) > 0
 
 
+def _across(mask: np.ndarray, width_px: int) -> np.ndarray:
+    """Return a mask widened across its rows, (rows, cols) bool."""
+    return cv2.dilate(mask.astype(np.uint8), np.ones((width_px, 1), np.uint8)) > 0
+
+
 def _valleys(maps: list[_AlongLay], working: _Working) -> tuple[np.ndarray, np.ndarray]:
     """Return open and smeared maps on the working grid, (rows, cols) float32 in 0..1."""
     side = _groove_side(maps)
@@ -249,11 +255,12 @@ def _valleys(maps: list[_AlongLay], working: _Working) -> tuple[np.ndarray, np.n
     open_map, smeared_map = (np.zeros(working.tone.shape, np.float32) for _ in range(2))
     for each in maps:
         evidence, near = each.evidence(side)
-        groove = _along(evidence > limit, cv2.MORPH_OPEN, shortest_px)
-        groove = cv2.dilate(groove.astype(np.uint8), np.ones((beside_px, 1), np.uint8)) > 0
-        is_open = groove & (near > OPEN_SHARE * limit)
-        gap = _along(is_open, cv2.MORPH_CLOSE, gap_px) & ~is_open & (near < CLOSED_SHARE * limit) & each.inside
-        gap = _along(gap, cv2.MORPH_OPEN, noise_px)
+        core = _along(evidence > limit, cv2.MORPH_OPEN, shortest_px)
+        is_open = _across(core, beside_px) & (near > OPEN_SHARE * limit)
+        shut = ~is_open & (near < CLOSED_SHARE * limit) & each.inside
+        # Only what interrupts a groove's core is a gap: ragged flanks come and go along the lay where nothing was closed.
+        gap = _along(_along(is_open & core, cv2.MORPH_CLOSE, gap_px) & shut, cv2.MORPH_OPEN, noise_px)
+        gap = _across(gap, beside_px) & shut
         open_map = np.maximum(open_map, each.turn.turn_back(is_open.astype(np.float32)))
         smeared_map = np.maximum(smeared_map, each.turn.turn_back(gap.astype(np.float32)))
     return open_map, smeared_map

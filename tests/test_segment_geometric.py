@@ -128,6 +128,24 @@ def test_interruptions_are_smeared_and_lower_the_continuity():
     assert whole.grooves.continuity > 0.9
 
 
+@pytest.mark.parametrize("seed", [10, 11, 12])
+def test_the_flanks_of_grooves_that_nothing_closed_are_not_smeared(seed):
+    """Simple construction: nothing is closed. What is closed is still found, most of the found is, and in the right places."""
+    assert np.mean(segment_geometric(drawn(seed)[0], stroke_deg=STROKE_DEG).codes == MaskCode.SMEARED) < 0.005
+    field, codes = drawn(seed, closed_share=0.35)
+    found, truth = (each == MaskCode.SMEARED for each in (segment_geometric(field, stroke_deg=STROKE_DEG).codes, codes))
+    assert found[truth].mean() > 0.25
+    assert truth[found].mean() > 0.6
+
+
+def test_a_stroke_stated_wrongly_keeps_the_groove_length_of_both_lays():
+    """Simple construction: the same picture with its stroke stated as it is, and 18° off."""
+    field, _ = drawn(13)
+    right, wrong = (segment_geometric(field, stroke_deg=stroke_deg) for stroke_deg in (86.0, 104.0))
+    assert wrong.grooves.length_density_per_mm == pytest.approx(right.grooves.length_density_per_mm, rel=0.02)
+    assert "stroke off bisector" in wrong.flags and "stroke off bisector" not in right.flags
+
+
 def test_scratches_along_the_stroke_and_flakes_are_not_valley():
     rng = np.random.default_rng(4)
     field, codes = drawn(4, rims=0.0)
