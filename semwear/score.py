@@ -221,13 +221,16 @@ def decide_states(probabilities: np.ndarray, assessed: np.ndarray, offsets=(0.0,
 def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: float, temperature: float):
     """Return one dict a region that is at least half assessed: position, size and probability of being worn.
 
-    Regions are squares of ``REGION_SIZE_UM`` side laid edge to edge and centred on the picture; a picture smaller than
-    one region is one region as a whole. The probability is the logistic function of the region's mean worn logit, pooled
-    with those of its side of the field (see semwear.worn_sides), over the temperature.
+    Regions are squares of ``REGION_SIZE_UM`` side laid edge to edge and centred on the micrograph without its data bar.
+    Where that is narrower than one region, a region reaches right across it, and its size is that shorter side. The
+    probability is the logistic function of the region's mean worn logit, pooled with those of its side of the field (see
+    semwear.worn_sides), over the temperature.
     """
     rows, cols = prepared.assessed.shape
     pixel = prepared.pixel_size_um
-    size_px = REGION_SIZE_UM / pixel
+    whole_px = REGION_SIZE_UM / pixel
+    down, across = (_extent(prepared.picture.any(axis=axis)) for axis in (1, 0))
+    size_px = min(whole_px, np.ptp(down), np.ptp(across))
     logits = cv2.resize(
         worn_logits[: max(1, round(rows * pixel / working_um / WORN_STRIDE_PX)),
                     : max(1, round(cols * pixel / working_um / WORN_STRIDE_PX))],
@@ -236,8 +239,8 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
     share = cv2.resize(prepared.assessed.view(np.uint8) * np.uint8(255), logits.shape[::-1], interpolation=cv2.INTER_AREA)
     known = share.astype(np.float32) / 255
     regions, means = [], []
-    for top, bottom in _edges(rows, size_px):
-        for left, right in _edges(cols, size_px):
+    for top, bottom in _edges(*down, whole_px):
+        for left, right in _edges(*across, whole_px):
             window = np.s_[
                 round(top / rows * logits.shape[0]) : max(1, round(bottom / rows * logits.shape[0])),
                 round(left / cols * logits.shape[1]) : max(1, round(right / cols * logits.shape[1])),
@@ -250,25 +253,31 @@ def score_regions(worn_logits: np.ndarray, prepared: PreparedField, working_um: 
                 {
                     "row_px": (top + bottom) / 2,
                     "col_px": (left + right) / 2,
-                    "size_um": REGION_SIZE_UM,
-                    "size_px": size_px,
+                    "size_um": REGION_SIZE_UM if size_px == whole_px else float(size_px * pixel),
+                    "size_px": float(size_px),
                     "assessed_fraction": assessed,
                 }
             )
     if regions:
-        places = np.array([(region["row_px"], region["col_px"]) for region in regions]) / size_px
+        places = np.array([(region["row_px"], region["col_px"]) for region in regions]) / whole_px
         weights = np.array([region["assessed_fraction"] for region in regions])
         for region, logit in zip(regions, pooled_logits(places, np.array(means), weights), strict=True):
             region["worn_probability"] = float(1 / (1 + np.exp(-logit / temperature)))
     return regions
 
 
-def _edges(length: int, size_px: float) -> list[tuple[float, float]]:
-    """Edges of whole regions centred along one axis of the picture, in pixels."""
-    count = int(length // size_px)
+def _extent(picture: np.ndarray) -> tuple[int, int]:
+    """First place along an axis where the picture is, (length,) bool, and the one after its last."""
+    places = np.flatnonzero(picture)
+    return int(places[0]), int(places[-1]) + 1
+
+
+def _edges(first: int, end: int, size_px: float) -> list[tuple[float, float]]:
+    """Edges of whole regions centred between two places along one axis, in pixels; one region where none fits."""
+    count = int((end - first) // size_px)
     if count == 0:
-        return [(0.0, float(length))]
-    start = (length - count * size_px) / 2
+        return [(float(first), float(end))]
+    start = first + (end - first - count * size_px) / 2
     return [(start + index * size_px, start + (index + 1) * size_px) for index in range(count)]
 
 

@@ -105,7 +105,7 @@ def test_hidden_pixels_leave_the_assessed_area_on_both_grids():
 
 
 def test_regions_are_centred_squares_whose_probability_is_that_of_their_own_place():
-    prepared = SimpleNamespace(assessed=np.ones((300, 460), bool), pixel_size_um=0.5)
+    prepared = SimpleNamespace(assessed=np.ones((300, 460), bool), picture=np.ones((300, 460), bool), pixel_size_um=0.5)
     worn_logits = np.full((20, 30), -4.0, np.float32)
     worn_logits[:, 15:] = 4.0
     regions = score_regions(worn_logits, prepared, 0.5, 1.0)
@@ -120,6 +120,33 @@ def test_regions_are_centred_squares_whose_probability_is_that_of_their_own_plac
     assert all(region["worn_probability"] > 0.95 for region in right)
     prepared.assessed[:, :230] = False
     assert all(region["col_px"] > 150 for region in score_regions(worn_logits, prepared, 0.5, 1.0))
+
+
+def test_regions_lie_as_in_the_picture_cut_out_of_its_data_bar():
+    """Expected: the regions of the picture alone, moved by what lies above it and beside it."""
+    rng = np.random.default_rng(5)
+    worn_logits = rng.normal(size=(19, 30)).astype(np.float32)
+    whole = SimpleNamespace(assessed=np.zeros((304, 480), bool), picture=np.zeros((304, 480), bool), pixel_size_um=0.5)
+    whole.picture[16:272, 32:480] = True
+    whole.assessed |= whole.picture
+    alone = SimpleNamespace(assessed=whole.assessed[16:272, 32:], picture=whole.picture[16:272, 32:], pixel_size_um=0.5)
+    found = score_regions(worn_logits, whole, 0.5, 1.0)
+    expected = score_regions(worn_logits[1:17, 2:], alone, 0.5, 1.0)
+    assert len(found) == len(expected) == 2 * 3
+    for region, other in zip(found, expected, strict=True):
+        assert (region["row_px"], region["col_px"]) == (other["row_px"] + 16, other["col_px"] + 32)
+        assert region["assessed_fraction"] == 1
+        # Beyond the picture the logits of the bar bear on its outermost pixels alone.
+        assert region["worn_probability"] == pytest.approx(other["worn_probability"], abs=0.02)
+
+
+@pytest.mark.parametrize(("shape", "places"), [((100, 460), 3), ((100, 90), 1), ((460, 60), 3)])
+def test_no_region_is_said_to_be_larger_than_the_picture(shape, places):
+    """Expected: 230 µm hold three regions of 64 µm in a row; the shorter side of the picture is all that a square has."""
+    prepared = SimpleNamespace(assessed=np.ones(shape, bool), picture=np.ones(shape, bool), pixel_size_um=0.5)
+    regions = score_regions(np.zeros((29, 29), np.float32), prepared, 0.5, 1.0)
+    assert len(regions) == places
+    assert {(region["size_px"], region["size_um"]) for region in regions} == {(min(shape), min(shape) * 0.5)}
 
 
 def test_distance_is_one_at_either_limit_and_grows_beyond():
