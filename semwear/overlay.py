@@ -48,6 +48,10 @@ TINT, RULING = 0.15, 0.5
 """Share of the state's colour on its area and on its rulings: light enough to see the micrograph through."""
 RULING_SPACING = 10
 """Distance of the rulings along a row, in units of the line's thickness."""
+HATCH_COLOUR, HATCH_SPACING = (200, 200, 200), 9
+"""Light rulings, each with a dark one beside it, over what is not assessed; their distance as RULING_SPACING."""
+CASING = 0.5
+"""Share of black in the dark lines beside light ones, which keep those visible on white ground."""
 
 
 def draw_overlay(
@@ -75,7 +79,7 @@ def draw_overlay(
     large_codes = cv2.resize(codes, size, interpolation=cv2.INTER_NEAREST)
     inside = cv2.resize(picture.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST).astype(bool)
     thickness = 1 if width < 1100 else 2
-    _hatch(canvas, (large_codes == MaskCode.NOT_ASSESSED) & inside)
+    _hatch(canvas, (large_codes == MaskCode.NOT_ASSESSED) & inside, thickness)
     areas = [(large_codes == code, style) for code, style in STYLES.items()]
     for where, style in areas:
         _fill(canvas, where, style, thickness)
@@ -130,9 +134,22 @@ def _grey_rgb(grey: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     return np.repeat(drawn[:, :, None], 3, axis=2)
 
 
-def _hatch(canvas: np.ndarray, where: np.ndarray) -> None:
-    """Rule thin light diagonals over what is not assessed."""
-    canvas[where & ruled(where.shape, 1, 9)] = (200, 200, 200)
+def _hatch(canvas: np.ndarray, where: np.ndarray, thickness: int) -> None:
+    """Rule thin light diagonals, dark beside, over what is not assessed: debris is white, what lies beyond the edge black."""
+    light, dark = hatching(where, thickness)
+    _darken(canvas, dark)
+    canvas[light] = HATCH_COLOUR
+
+
+def hatching(where: np.ndarray, thickness: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """Return the light and the dark rulings over an area, (rows, cols) bool each."""
+    spacing = HATCH_SPACING * thickness
+    light = where & ruled(where.shape, 1, spacing, thickness)
+    return light, where & ruled(where.shape, 1, spacing, 2 * thickness) & ~light
+
+
+def _darken(canvas: np.ndarray, where: np.ndarray) -> None:
+    canvas[where] = (canvas[where] * (1 - CASING)).astype(np.uint8)
 
 
 def ruled(shape: tuple[int, int], ruling: int, spacing: int, thickness: int = 1) -> np.ndarray:
@@ -159,21 +176,25 @@ def _fill(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: in
 
 def _outline(canvas: np.ndarray, where: np.ndarray, style: LineStyle, thickness: int) -> None:
     """Draw the edge of a region in a line style, with a dark casing that keeps it visible on light ground."""
-    contours, _ = cv2.findContours(where.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-    if not contours:
-        return
+    line, casing = outline(where, style, thickness)
+    _darken(canvas, casing)
+    canvas[line] = style.colour
+
+
+def outline(where: np.ndarray, style: LineStyle, thickness: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """Return the edge of an area, dashed as a state's style says, and the casing around it, (rows, cols) bool each."""
     line = np.zeros(where.shape, np.uint8)
-    period = (style.dash + style.gap) * max(thickness, 1)
+    contours, _ = cv2.findContours(where.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    period = (style.dash + style.gap) * thickness
     for contour in contours:
         points = contour[:, 0, :]
         if style.gap:
-            points = points[np.arange(len(points)) % period < style.dash * max(thickness, 1)]
+            points = points[np.arange(len(points)) % period < style.dash * thickness]
         line[points[:, 1], points[:, 0]] = 1
     if thickness > 1:
         line = cv2.dilate(line, np.ones((thickness, thickness), np.uint8))
     casing = cv2.dilate(line, np.ones((3, 3), np.uint8)).astype(bool) & ~line.astype(bool)
-    canvas[casing] = canvas[casing] // 2
-    canvas[line.astype(bool)] = style.colour
+    return line.astype(bool), casing
 
 
 def _header(width: int, title: str, subtitle: str) -> np.ndarray:
@@ -235,14 +256,22 @@ def _footer(width: int, shares: Mapping, pixel_um: float, hatched: bool) -> np.n
 
 
 def _sample(strip, style: LineStyle | None, left: int, middle: int, length: int, size: int) -> None:
-    """Draw the key of one state: its outline and area on a grey ground like that of a micrograph."""
+    """Draw the key of one state into a strip of paper."""
     half = round(0.7 * size)
-    ground = strip[middle - half : middle + half, left : left + length]
-    ground[:] = 128
+    strip[middle - half : middle + half, left : left + length] = key(style, (2 * half, length), 2)
+
+
+def key(style: LineStyle | None, shape: tuple[int, int], thickness: int = 1) -> np.ndarray:
+    """Return the key of one state, (rows, cols, 3) uint8: outline and area on a grey ground like that of a micrograph.
+
+    style: None for what is not assessed; thickness: of the outline.
+    """
+    ground = np.full((*shape, 3), 128, np.uint8)
     if style is None:
-        _hatch(ground, np.ones(ground.shape[:2], bool))
-        return
-    block = np.zeros(ground.shape[:2], bool)
+        _hatch(ground, np.ones(shape, bool), 1)
+        return ground
+    block = np.zeros(shape, bool)
     block[3:-3, 3:-3] = True
     _fill(ground, block, style, 1)
-    _outline(ground, block, style, 2)
+    _outline(ground, block, style, thickness)
+    return ground

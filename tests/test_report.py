@@ -217,6 +217,20 @@ def test_legend_shows_the_tints_of_smeared_and_scuffed(blocks):
     assert (faint & (red - green > 10)).sum() > 30  # orange
 
 
+@pytest.mark.parametrize("level", [0, 128, 255])
+def test_what_is_not_assessed_is_seen_to_be_ruled_on_any_ground(level):
+    """Debris is white, what lies beyond the edge black: lines that differ by a fifth of full scale are seen (own limit)."""
+    grey = np.full((600, 960), level, np.uint8)
+    grey[:40], grey[40:80] = 0, 255  # the picture's own black and white, so that it isn't stretched
+    codes = np.zeros(grey.shape, np.uint8)
+    codes[100:300] = MaskCode.NOT_ASSESSED
+    overlay = draw_overlay(grey, codes, picture=np.ones(codes.shape, bool), pixel_size_um=0.5, title="a.tif")
+    top = next(row for row in range(overlay.shape[0]) if overlay[row, 0, 0] < 50)
+    hatched, plain = overlay[top + 110 : top + 290, :, 0], overlay[top + 310 : top + 590, :, 0]
+    assert not np.ptp(plain) and (hatched == level).mean() > 0.5
+    assert np.ptp(hatched) > 0.2 * 255
+
+
 def test_styles_differ_in_lightness_and_in_line_as_well_as_in_hue():
     lightness = sorted(float(np.dot(style.colour, (0.2126, 0.7152, 0.0722))) for style in STYLES.values())  # Rec. 709
     assert min(np.diff(lightness)) > 40

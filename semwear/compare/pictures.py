@@ -14,10 +14,24 @@ import numpy as np
 
 from semwear.compare.specimens import SpecimenFigures
 from semwear.errors import ReadError, SemwearError
-from semwear.overlay import RULING, RULING_SPACING, STYLES, TINT, length_text, round_length_um, ruled
+from semwear.overlay import (
+    CASING,
+    HATCH_COLOUR,
+    RULING,
+    RULING_SPACING,
+    STYLES,
+    TINT,
+    hatching,
+    key,
+    length_text,
+    outline,
+    round_length_um,
+    ruled,
+)
 from semwear.terms import MaskCode
 
 DRAWN_WIDTH_PX = 560
+KEY_SHAPE = (18, 36)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,32 +185,40 @@ def _drawn(grey, codes, pixel_size_um: float, width_um: float, height_um: float)
     method = cv2.INTER_AREA if size[0] < cols else cv2.INTER_CUBIC
     picture = cv2.resize(np.ascontiguousarray(grey[cut]), size, interpolation=method)
     states = cv2.resize(np.ascontiguousarray(codes[cut]), size, interpolation=cv2.INTER_NEAREST)
-    outlines = np.zeros((size[1], size[0], 4), np.uint8)
+    return _address(picture), _address(drawn_states(states))
+
+
+def drawn_states(states: np.ndarray) -> np.ndarray:
+    """Return mask codes drawn as semwear.overlay draws them, alone and transparent elsewhere, (rows, cols, 4) uint8."""
+    drawn = np.zeros((*states.shape, 4), np.uint8)
+    dark = (0, 0, 0, round(255 * CASING))
+    light, beside = hatching(states == MaskCode.NOT_ASSESSED)
+    drawn[beside] = dark
+    drawn[light] = (*HATCH_COLOUR, 255)
     for code, style in STYLES.items():
         if style.rulings:
-            outlines[states == code] = (*style.colour, round(255 * TINT))
+            drawn[states == code] = (*style.colour, round(255 * TINT))
         for ruling in style.rulings:
-            outlines[(states == code) & ruled(states.shape, ruling, RULING_SPACING)] = (*style.colour, round(255 * RULING))
+            drawn[(states == code) & ruled(states.shape, ruling, RULING_SPACING)] = (*style.colour, round(255 * RULING))
     edges = np.zeros(states.shape, bool)
     for code, style in STYLES.items():
-        where = (states == code).astype(np.uint8)
-        edge = where.astype(bool) & ~cv2.erode(where, np.ones((3, 3), np.uint8), borderValue=1).astype(bool)
-        casing = cv2.dilate(edge.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool) & ~edge
-        outlines[casing & ~edges] = (0, 0, 0, 90)
-        outlines[edge] = (*style.colour, 255)
+        edge, casing = outline(states == code, style)
+        drawn[casing & ~edges] = dark
+        drawn[edge] = (*style.colour, 255)
         edges |= edge
-    return _address(picture), _address(outlines)
+    return drawn
 
 
 def _address(picture: np.ndarray) -> str:
     from PIL import Image
 
     stream = io.BytesIO()
-    lossless = picture.ndim == 3
+    lossless = picture.ndim == 3  # outlines and keys
     Image.fromarray(picture).save(stream, format="WEBP", quality=70, method=4, lossless=lossless)
     return "data:image/webp;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
-def legend_colours() -> list[tuple[str, str]]:
-    """Return the name and the colour, as #rrggbb, of each state's outline."""
-    return [(style.name, "#{:02x}{:02x}{:02x}".format(*style.colour)) for style in STYLES.values()]
+def legend() -> list[tuple[str, str]]:
+    """Return the name of each state, and of what is not assessed, with its key as a data address."""
+    named = [(style.name, style) for style in STYLES.values()] + [("not assessed", None)]
+    return [(name, _address(key(style, KEY_SHAPE))) for name, style in named]

@@ -10,7 +10,7 @@ from semwear import __version__
 from semwear.compare.evidence import interval_text, percent, standing
 from semwear.compare.figures import interactions_svg, iron_svg, retention_svg
 from semwear.compare.limits import LIMIT_MEANINGS
-from semwear.compare.pictures import PicturePair, legend_colours, picture_pair
+from semwear.compare.pictures import PicturePair, legend, picture_pair
 from semwear.compare.relations import change_text, words_of
 from semwear.compare.sentences import summary
 from semwear.compare.study import Comparison
@@ -78,7 +78,7 @@ def build_comparison(found: Comparison, *, joined: Sequence[JoinedSection] = ())
         readings=READINGS,
         cant_tell=CANT_TELL,
         pairs=_pairs(found),
-        legend=legend_colours(),
+        legend=legend(),
         retention_figure=retention_svg(found.figures, found.verdicts, found.limits),
         iron_figure=_iron_figure(found),
         effects=_effects(found),
