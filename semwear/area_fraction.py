@@ -9,9 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-TARGET_RELATIVE_ACCURACY_PERCENT = 10.0
-"""The relative accuracy that is usually aimed for, per cent (ASTM E562)."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class AreaFraction:
@@ -27,7 +24,7 @@ class AreaFraction:
 
     @property
     def relative_accuracy_percent(self) -> float:
-        """100 · half-width / mean, per cent; NaN where the mean is zero or the half-width unknown."""
+        """100 · half-width / mean, per cent, for which 10 is usually aimed (ASTM E562); NaN where the mean is zero or the half-width unknown."""
         return 100 * self.half_width / self.mean if self.mean else float("nan")
 
     @property
@@ -86,21 +83,3 @@ def doubted_interval(values, lows, highs) -> tuple[float, float]:
         ends.append(float(np.hypot.reduce(known)) if known else float("nan"))
     low, high = np.clip((found.mean - ends[0], found.mean + ends[1]), 0.0, 1.0)  # which hands NaN on
     return float(low), float(high)
-
-
-def fields_for_accuracy(
-    found: AreaFraction, relative_accuracy_percent: float = TARGET_RELATIVE_ACCURACY_PERCENT
-) -> int:
-    """Return the number of fields that brings the relative accuracy to the wanted value, at least 2; 0 when unknown.
-
-    The smallest n with t(n − 1) · s / √n ≤ wanted · mean / 100, found by counting up, since t depends on n.
-    """
-    if not found.mean or not np.isfinite(found.deviation):
-        return 0
-    wanted = relative_accuracy_percent / 100 * abs(found.mean)
-    if found.deviation == 0:
-        return 2
-    fields = max(2, int((1.9599 * found.deviation / wanted) ** 2))
-    while half_width_95(found.deviation, fields) > wanted:
-        fields += 1
-    return fields

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from semwear.area_fraction import AreaFraction, area_fraction, doubted_interval, fields_for_accuracy, half_width_95
+from semwear.area_fraction import AreaFraction, area_fraction, doubted_interval, half_width_95
 
 
 def test_worked_value_of_e562_uses_t_and_not_z():
@@ -44,15 +44,8 @@ def test_fields_that_agree_keep_the_doubt_that_each_states():
     assert doubted_interval([0.2], [0.15], [0.3]) == (pytest.approx(0.15), pytest.approx(0.3))
 
 
-def test_number_of_fields_is_the_smallest_that_reaches_the_accuracy():
-    found = AreaFraction(mean=8.4, deviation=1.9, fields=20, half_width=half_width_95(1.9, 20))
-    needed = fields_for_accuracy(found, 10)
-    assert half_width_95(1.9, needed) <= 0.84 < half_width_95(1.9, needed - 1)
-
-
 def test_zero_mean_has_no_relative_accuracy():
     assert np.isnan(area_fraction([0.0, 0.0]).relative_accuracy_percent)
-    assert fields_for_accuracy(area_fraction([0.0, 0.0])) == 0
 
 
 def test_one_field_without_an_interval_of_its_own_has_none():

@@ -16,12 +16,14 @@ from PIL import Image
 
 from semwear import results
 from semwear.cli import main
-from semwear.compare.pictures import FieldSource, square_field
+from semwear.compare.pictures import FieldSource, drawn_states, legend, square_field
 from semwear.compare.report import JoinedSection, build_comparison, write_comparison
 from semwear.compare.study import compare_study
+from semwear.compare.tables import all_tables
 from semwear.compare.verdict import CANT_TELL, KEPT, MOVED
 from semwear.errors import PlanError, ReadError, ResultsError
 from semwear.measure import empty_row
+from semwear.overlay import STYLES
 from semwear.plan import read_plan
 from semwear.terms import MaskCode
 
@@ -176,6 +178,13 @@ def test_tables_are_written_as_csv_and_workbook_with_the_same_rows(tmp_path, com
     assert {"effects", "correlations", "fields_used", "next"} <= set(book.sheetnames)
 
 
+def test_the_workbook_says_what_every_column_of_the_specimens_means(compared):
+    """Expected: the titles of the specimens table itself, in their order."""
+    tables = all_tables(compared)
+    assert [row["column"] for row in tables["columns"]] == list(tables["specimens"][0])
+    assert all(row["meaning"] for row in tables["columns"])
+
+
 def test_a_results_folder_is_never_overwritten_by_the_report(tmp_path, compared):
     out, _ = write_study(tmp_path, factorial())
     with pytest.raises(ResultsError, match="results folder"):
@@ -289,6 +298,31 @@ def test_a_picture_pair_is_drawn_at_one_physical_scale(tmp_path):
     assert widths[0] / drawn[0].shape[1] == pytest.approx(80 / 320, abs=0.01)
     bar = float(re.search(r'class="bar" style="width: ([\d.]+)%', html)[1])
     assert "50 µm, both pictures" in html and bar == pytest.approx(100 * 50 / 320, abs=0.3)
+
+
+def test_states_in_a_picture_pair_are_told_apart_by_line_and_ruling_without_their_colours():
+    """Expected: dash over dash and gap of each style, 1 where it has no gap; rulings inside where it has some."""
+    shares, ruled = {}, {}
+    for code in (*STYLES, MaskCode.NOT_ASSESSED):
+        states = np.zeros((300, 400), np.uint8)
+        states[50:250, 50:350] = code
+        drawn = drawn_states(states)
+        edge = np.zeros(states.shape, bool)
+        edge[50:250, 50:350] = True
+        edge[51:249, 51:349] = False
+        shares[code] = (drawn[edge][:, 3] == 255).mean()
+        ruled[code] = len(np.unique(drawn[60:240, 60:340].reshape(-1, 4)[:, 3])) - 1
+        assert not drawn[:40].any() and not drawn[:, :40].any()
+    for code, style in STYLES.items():
+        assert shares[code] == pytest.approx(style.dash / (style.dash + style.gap), abs=0.03)
+        assert bool(ruled[code]) == bool(style.rulings)
+    assert ruled[MaskCode.NOT_ASSESSED] and shares[MaskCode.NOT_ASSESSED] < 0.2
+
+
+def test_the_legend_of_picture_pairs_names_what_is_not_assessed_and_has_a_key_of_its_own_for_each_state():
+    names, keys = zip(*legend(), strict=True)
+    assert names == ("open valley", "smeared", "scuffed", "not assessed")
+    assert len(set(keys)) == 4
 
 
 def test_pixels_that_the_metadata_call_oblong_are_made_square(tmp_path):

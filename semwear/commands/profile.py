@@ -151,13 +151,17 @@ def _print_summary(rows: list[dict], out: Path) -> None:
     from rich.console import Console
     from rich.text import Text
 
-    from semwear.profile.height_table import short_name
+    from semwear.profile.height_table import HEIGHT_FLAGS, short_name
 
     console = Console(soft_wrap=True)
     for row in rows[:60]:
         where = f"{short_name(row['file'])}, {row['zone'] or 'whole map'}"
         said = row_text(row) if row["status"] == "measured" else f"refused: {row['reason']}"
         console.print(Text(f"{where}: {said}"))
+    raised = {flag for row in rows for flag in row["flags"].split(";")}
+    for flag, meaning in HEIGHT_FLAGS.items():
+        if flag in raised:
+            console.print(Text(f"{flag}: {meaning}"))
     console.print(Text((f"… and {len(rows) - 60} more. " if len(rows) > 60 else "") + f"Table: {out / TABLE_NAME}"))
 
 

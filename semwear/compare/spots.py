@@ -15,7 +15,6 @@ import numpy as np
 from semwear.compare.registration import Registration, lay_on, register
 from semwear.terms import MaskCode
 
-FATES = ("survived", "narrowed", "smeared over", "gone")
 SURVIVED_SHARE = 0.75
 """Share of a groove's open area still open from which it survived (this project's own limit)."""
 CLOSED_SHARE = 0.25
@@ -28,7 +27,7 @@ LEAST_LENGTH_UM = 25.0
 
 @dataclass(frozen=True, kw_only=True)
 class FollowedGroove:
-    """One groove: lay index, centre (row, col) in the picture before, area before, shares after, and its fate."""
+    """One groove: lay index, centre (row, col) in the picture before, area before, shares after, and its :func:`fate`."""
 
     lay: int
     row_px: float

@@ -1,4 +1,4 @@
-"""The comparison as tables: columns declared once, written as CSV and as one workbook."""
+"""The comparison as tables, written as CSV and as one workbook; one of them says what the specimens' columns mean."""
 
 import csv
 import io
@@ -65,6 +65,16 @@ def specimen_rows(found: Comparison) -> list[dict]:
         row |= {response.name: planned.values.get(response.name, math.nan) for response in found.plan.responses}
         rows.append(row)
     return rows
+
+
+def column_rows(found: Comparison) -> list[dict]:
+    """Return one row a column of the specimens table: its name and what it means."""
+    planned = dict.fromkeys(found.plan.factors, "factor of the plan: its level")
+    planned |= {
+        response.name: f"response of the plan, unit {response.unit or 'not stated'}, {response.better} is better"
+        for response in found.plan.responses
+    }
+    return [{"column": name, "meaning": meaning} for name, meaning in (SPECIMEN_COLUMNS | planned).items()]
 
 
 def effect_rows(found: Comparison) -> list[dict]:
@@ -184,6 +194,7 @@ def all_tables(found: Comparison) -> dict[str, list[dict]]:
         "same_spots": spot_rows(found),
         "fields_used": field_rows(found),
         "next": need_rows(found),
+        "columns": column_rows(found),
     }
     return {name: rows for name, rows in tables.items() if rows}
 

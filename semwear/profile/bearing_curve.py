@@ -35,11 +35,6 @@ class RkFamily:
         """Share of valleys, 1 - Mr2/100."""
         return 1 - self.mr2_percent / 100
 
-    @property
-    def oil_volume_mm3_per_cm2(self) -> float:
-        """Oil volume of the valleys, V0 = (100 - Mr2) Rvk / 2000, mm³/cm²."""
-        return (100 - self.mr2_percent) * self.rvk_um / 2000
-
 
 def filter_profile(profile_um, pixel_size_um: float, *, cutoff_um: float = 800.0) -> np.ndarray:
     """Return the roughness profile of ISO 13565-1 in µm, float64, half a cut-off shorter at each end.
