@@ -22,12 +22,13 @@ from pathlib import Path
 import numpy as np
 import torch
 from safetensors import SafetensorError
-from safetensors.torch import load_file, save_file
+from safetensors.torch import load_file, save
 from torch import nn
 from torch.nn import functional
 from torchvision.ops import Conv2dNormActivation
 
 from semwear.errors import ModelError
+from semwear.results import write_whole
 
 STATES = 4
 """Number of surface states that the network tells apart."""
@@ -165,7 +166,7 @@ def parameter_count(network: nn.Module) -> int:
 def save_weights(network: nn.Module, path: Path) -> None:
     """Write the weights as a safetensors file, without any code."""
     weights = {name: tensor.detach().cpu().contiguous() for name, tensor in network.state_dict().items()}
-    save_file(weights, str(path))
+    write_whole(path, save(weights), elsewhere="name another model folder")
 
 
 def load_network(path: Path, widths: tuple[int, ...]) -> FieldNetwork:

@@ -17,6 +17,7 @@ import io
 import json
 import math
 import os
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -90,12 +91,12 @@ def _told_apart(short: Mapping[str, str], full: Mapping[str, str]) -> dict[str, 
     chosen: dict[str, str] = {}
     for names in (short, full, {file: f"{name}~{_digest(file)}" for file, name in full.items()}):
         open_names = {file: name for file, name in names.items() if file not in chosen}
-        taken = [name.casefold() for name in chosen.values()]
-        wanted = [name.casefold() for name in open_names.values()]
+        taken = {name.casefold() for name in chosen.values()}
+        wanted = Counter(name.casefold() for name in open_names.values())
         chosen |= {
             file: name
             for file, name in open_names.items()
-            if wanted.count(name.casefold()) == 1 and name.casefold() not in taken
+            if wanted[name.casefold()] == 1 and name.casefold() not in taken
         }
     return {file: chosen[file] for file in short}
 

@@ -13,6 +13,7 @@ import pytest
 from semwear.errors import PlanError
 from semwear.plan import NamePattern, plan_from_names, read_plan, starting_plan, write_starting_plan
 from semwear.plan.reading import read_response_title
+from semwear.results import part_of
 
 FIELD_TITLES = ["file", "specimen", "zone", "stage", "kv", "detector", "pixel_size_um", "stroke_deg", "tilt_deg"]
 GOOD_FIELDS = [
@@ -344,6 +345,19 @@ def test_a_starting_plan_is_written_once_and_reads_back(tmp_path, out):
     assert [planned.specimen for planned in plan.specimens] == ["A1", "B1"]
     with pytest.raises(PlanError, match="exists already"):
         write_starting_plan(start, tmp_path / out)
+
+
+@pytest.mark.parametrize("out", ["start.xlsx", "start"])
+def test_a_starting_plan_for_which_there_is_no_room_is_not_half_written(tmp_path, out):
+    # /dev/full answers every write with "no space left on device"; the name under which the plan is written leads there.
+    (tmp_path / "A1.tif").write_bytes(b"x")
+    start = starting_plan(tmp_path)
+    path = tmp_path / out if out.endswith(".xlsx") else tmp_path / out / "fields.csv"
+    path.parent.mkdir(exist_ok=True)
+    part_of(path).symlink_to("/dev/full")
+    with pytest.raises(PlanError, match="the disk is full"):
+        write_starting_plan(start, tmp_path / out)
+    assert not path.exists() and [each.name for each in tmp_path.rglob("*") if each.is_file()] == ["A1.tif"]
 
 
 def test_a_starting_plan_lists_what_measure_would_find(tmp_path):

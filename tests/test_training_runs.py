@@ -97,6 +97,20 @@ def test_what_a_run_is_made_from_follows_its_options_but_not_its_length(changes,
     assert {name for name in {**one, **other} if one.get(name) != other.get(name)} == named
 
 
+def test_the_card_tells_earlier_trainings_apart_from_the_last_and_what_was_never_trained_on():
+    """Expected: the numbers of the cards themselves; names of folders as they are given."""
+    first = {"name": "one", "training": {"seed": 1, "steps": 400, "batch": 96, "earlier": {}, "settings": {"long": 1}}}
+    second = {"name": "two", "training": {"seed": 2, "steps": 30, "batch": 8, "earlier": train.earlier_training(first)}}
+    told = train.earlier_training(second)
+    assert (told["model"], told["steps"], told["batch"]) == ("two", 30, 8)
+    assert told["earlier"] == {"model": "one", "seed": 1, "steps": 400, "batch": 96, "earlier": {}}
+    given = argparse.Namespace(calibration_labels=[Path("there/sheet")], validation_labels=[Path("here/mine")])
+    settings = {"calibration": {"makers": ["kinematic"]}}
+    apart = train.kept_apart(given, settings, [argparse.Namespace(specimen="S1")], with_makers=True)
+    assert apart["makers"] == ["kinematic"] and apart["labels"] == ["mine", "sheet"] and apart["specimens"] == ["S1"]
+    assert train.kept_apart(given, settings, [], with_makers=False)["makers"] == []
+
+
 def test_what_a_run_is_made_from_follows_settings_base_and_what_the_labels_say(tmp_path):
     settings = train.tomllib.loads(SETTINGS)
     given = argparse.Namespace(seed=1, quick=False, shards=None, replay_shards=None)

@@ -24,6 +24,7 @@ from semwear import __version__
 from semwear.errors import RefusedError
 from semwear.model import CARD_NAME, FORMAT, WEIGHTS_NAME, checksum, load_model
 from semwear.network import FieldNetwork, inference, parameter_count, save_weights
+from semwear.results import write_whole
 from semwear.score import INPUT_LIMIT, network_input, run_tiled, score_regions, working_pixel_size
 
 EMBEDDING_COMPONENTS = 48
@@ -167,7 +168,7 @@ def refit_kind(network: FieldNetwork, experience: Samples, calibration: list[Kno
 
 def write_card(folder: Path, card: dict) -> None:
     """Write the card as JSON (figures of the distance rounded) and as a page to read."""
-    (folder / CARD_NAME).write_text(json.dumps(card, indent=1, ensure_ascii=False), encoding="utf-8")
+    write_whole(folder / CARD_NAME, json.dumps(card, indent=1, ensure_ascii=False).encode())
     lines = [f"# Model {card['name']}", "", card["purpose"], "", f"**Limits.** {card['limits']}", ""]
     hidden = {
         "name",
@@ -195,7 +196,7 @@ def write_card(folder: Path, card: dict) -> None:
             lines += [
                 f"| {name} | " + " | ".join(str(row[column]) for column in columns) + " |" for name, row in rows.items()
             ]
-    (folder / "card.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    write_whole(folder / "card.md", ("\n".join(lines) + "\n").encode())
 
 
 def _outputs(known: KnownField, run, sizes_um) -> dict:

@@ -16,7 +16,7 @@ import numpy as np
 import several_gpus
 import torch
 from optimisers import Optimisers
-from safetensors.torch import save_file
+from safetensors.torch import save
 from samples import BLANK, EMPTY_BYTE, UNKNOWN, Samples, load, shard_length
 from torch import nn
 from torch.nn import functional
@@ -24,6 +24,7 @@ from torch.nn import functional
 from semwear.errors import ModelError
 from semwear.metrics import intersection_over_union
 from semwear.network import STATES
+from semwear.results import write_whole
 from semwear.score import INPUT_LIMIT
 
 FIELDS = ("image", "codes", "worn", "kind")
@@ -444,7 +445,7 @@ def _average(averaged: dict, network: nn.Module, decay: float) -> None:
 
 def _checkpoint(path: Path, network: nn.Module, averaged: dict, optimiser, told: dict) -> None:
     weights = {name: value.detach().cpu().contiguous() for name, value in averaged.items()}
-    save_file(weights, str(path.with_name("averaged.safetensors")))
+    write_whole(path.with_name("averaged.safetensors"), save(weights))
     partial = path.with_suffix(".part")
     state = {"network": network.state_dict(), "averaged": averaged, "optimiser": optimiser.state_dict()}
     torch.save(state | told, partial)

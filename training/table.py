@@ -22,6 +22,7 @@ from semwear.labels import read_labels
 from semwear.lay import find_lays
 from semwear.model import load_model
 from semwear.network import parameter_count
+from semwear.results import write_whole
 from semwear.score import decide_states, network_input, working_pixel_size
 from semwear.segment_geometric import segment_geometric
 
@@ -94,7 +95,7 @@ def main() -> None:
     if given.write:
         page = given.write.read_text(encoding="utf-8")
         before, after = page.split(BEGIN)[0], page.split(END)[1]
-        given.write.write_text(f"{before}{BEGIN}\n{made}{note}{END}{after}", encoding="utf-8")
+        write_whole(given.write, f"{before}{BEGIN}\n{made}{note}{END}{after}".encode())
 
 
 if __name__ == "__main__":

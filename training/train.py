@@ -34,6 +34,8 @@ from semwear.errors import SemwearError
 from semwear.labels import LabelError, LabelledField, leaks, read_labels
 from semwear.model import WEIGHTS_NAME, load_model, read_card
 from semwear.network import FieldNetwork, load_network
+from semwear.results import write_whole
+from semwear.simulate.scene import HELD_OUT_FAMILY, HELD_OUT_RENDERER
 
 HERE = Path(__file__).parent
 LEFT_OPEN = ("steps", "report_steps", "checkpoint_seconds", "store_samples", "compiled", "kept_share")
@@ -192,24 +194,48 @@ def main() -> None:
         calibration += known_from_labels(training)
     elif not given.quick:
         calibration += maker_fields(*(settings["calibration"][key] for key in ("makers", "fields_each")), CALIBRATION_SEED)
-    facts = json.loads(given.facts.read_text(encoding="utf-8")) if given.facts else {
-        "seed": given.seed, "steps": trainer.figures.get("step"), "batch": plan["batch"] * processes, "samples": len(store),
-        "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
-        "started_from": str(given.base.name) if given.base else "random weights",
-        "device": torch.cuda.get_device_name() if device.type == "cuda" else "cpu",
-        "final_training_loss": trainer.figures.get("loss"),
-        "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
-        "data_sha256": _data_hash(experience),
-        "settings": settings,
-    }  # fmt: skip
-    if not given.weights:  # for finishing them on another machine
-        (folder / "facts.json").write_text(json.dumps(facts, indent=1), encoding="utf-8")
+    apart = {"held_out": kept_apart(given, settings, held_out, with_makers=not (fine_tuned or given.quick))}
+    if given.facts:
+        facts = apart | json.loads(given.facts.read_text(encoding="utf-8"))
+    elif given.weights:
+        facts = {"started_from": f"{given.weights.name}, whose training no facts.json describes"} | apart
+    else:
+        facts = {
+            "seed": given.seed, "steps": trainer.figures.get("step"), "batch": plan["batch"] * processes, "samples": len(store),
+            "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
+            "started_from": str(given.base.name) if given.base else "random weights",
+            "earlier": earlier_training(card) if card else {},
+            "device": torch.cuda.get_device_name() if device.type == "cuda" else "cpu",
+            "final_training_loss": trainer.figures.get("loss"),
+            "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
+            "data_sha256": _data_hash(experience),
+            "settings": settings,
+        } | apart  # fmt: skip
+        write_whole(folder / "facts.json", json.dumps(facts, indent=1).encode())  # for finishing on another machine
     finish(
         trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
         inherited=card if fine_tuned else None,
     )  # fmt: skip
     if fine_tuned:
         compare_with_base(given, known, simulated_fields(16, RETEST_SEED, held_out=False))
+
+
+def kept_apart(given: argparse.Namespace, settings: dict, held_out: list, *, with_makers: bool) -> dict[str, list[str]]:
+    """Return what the weights were calibrated or judged on and never trained on, by kind, for the card."""
+    folders = [*given.calibration_labels, *given.validation_labels]
+    return {
+        "of the simulator": [f"{HELD_OUT_FAMILY} surfaces", f"the {HELD_OUT_RENDERER} renderer"],
+        "makers": list(settings["calibration"]["makers"]) if with_makers else [],
+        "labels": sorted({folder.name for folder in folders}),
+        "specimens": sorted({field.specimen for field in held_out}),
+    }
+
+
+def earlier_training(card: dict) -> dict:
+    """Return how the model that a training starts from was trained: its steps and batches don't count among the new ones."""
+    known = card.get("training", {})
+    kept = ("seed", "steps", "batch", "samples", "labelled_fields", "started_from", "earlier")
+    return {"model": card["name"]} | {name: known[name] for name in kept if name in known}
 
 
 def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> None:
@@ -230,7 +256,7 @@ def compare_with_base(given: argparse.Namespace, held_out: list, old: list) -> N
     card["evaluation"] = figures
     card["status"] = "worse than the model it started from; not made the default" if worse else "candidate"
     write_card(given.out, card)
-    (given.out / "before_after.json").write_text(json.dumps(figures, indent=1), encoding="utf-8")
+    write_whole(given.out / "before_after.json", json.dumps(figures, indent=1).encode())
     print(f"status: {card['status']}")
 
 

@@ -1,13 +1,15 @@
 """A starting plan from a folder of pictures: what is known is filled in, what isn't stays empty."""
 
 import csv
+import io
 from dataclasses import dataclass
 from pathlib import Path
 
-from semwear.errors import PlanError
+from semwear.errors import PlanError, ResultsError
 from semwear.plan.naming import NamePattern, NameReading
 from semwear.plan.reading import FIELD_TITLES, REFERENCE_TITLE
 from semwear.read import PICTURE_SUFFIXES, find_pictures
+from semwear.results import write_whole
 
 EXAMPLE_FACTORS = ("finish", "ring_coating", "oil")
 
@@ -101,26 +103,28 @@ def write_starting_plan(start: StartingPlan, out) -> Path:
     """
     path = Path(out)
     tables = plan_tables(start)
-    is_workbook = path.suffix.lower() == ".xlsx"
-    written = [path] if is_workbook else [path / "fields.csv", path / "specimens.csv"]
-    for each in written:
+    if path.suffix.lower() == ".xlsx":
+        contents = {path: _workbook_bytes(tables)}
+    else:
+        contents = {path / f"{name}.csv": _csv_bytes(rows) for name, rows in tables.items()}
+    for each in contents:
         if each.exists():
             raise PlanError(f"{each}: exists already and isn't overwritten; give another --out or move it away")
     try:
-        if is_workbook:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            _write_workbook(path, tables)
-        else:
-            path.mkdir(parents=True, exist_ok=True)
-            for each, rows in zip(written, tables.values(), strict=True):
-                with each.open("w", encoding="utf-8-sig", newline="") as stream:
-                    csv.writer(stream).writerows(rows)
-    except OSError as error:
-        raise PlanError(f"{path}: can't be written ({error.strerror}); give another --out") from None
+        for each, content in contents.items():
+            write_whole(each, content, elsewhere="give another --out")
+    except ResultsError as error:
+        raise PlanError(str(error)) from None
     return path
 
 
-def _write_workbook(path: Path, tables: dict[str, list[list[str]]]) -> None:
+def _csv_bytes(rows: list[list[str]]) -> bytes:
+    stream = io.StringIO()
+    csv.writer(stream).writerows(rows)
+    return stream.getvalue().encode("utf-8-sig")
+
+
+def _workbook_bytes(tables: dict[str, list[list[str]]]) -> bytes:
     import openpyxl
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
@@ -142,4 +146,6 @@ def _write_workbook(path: Path, tables: dict[str, list[list[str]]]) -> None:
         for column in range(1, len(rows[0]) + 1):
             longest = max(len(str(row[column - 1])) for row in rows if len(row) >= column)
             sheet.column_dimensions[get_column_letter(column)].width = min(60, max(10, longest + 2))
-    book.save(path)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
