@@ -27,7 +27,7 @@ from semwear.measure import empty_row
 from semwear.pipeline import Settings, default_model, measure_file
 from semwear.plan import Plan, PlannedField, read_plan
 from semwear.read import find_pictures
-from semwear.remarks import absent_remark, remarks_of
+from semwear.remarks import remarks_of
 from semwear.results import FieldFiles
 from semwear.terms import FIELD_COLUMNS, REGION_COLUMNS
 
@@ -144,9 +144,15 @@ def measure_files(
     run = _run_facts(
         done, rows, paths, plan, settings, model, started, complete=complete, workers=workers, total=len(tasks)
     )
-    run["remarks"] = remarks_of(tasks, rows, plan, out, most=None)
+    remarks = remarks_of(tasks, rows, plan, out)
+    run["remarks"] = [remark.text(most=None) for remark in remarks]
     _write_all(out, done, rows, run)
-    return Batch(rows=rows, run=run, remarks=remarks_of(tasks, rows, plan, out), absent=absent_remark(tasks, plan))
+    return Batch(
+        rows=rows,
+        run=run,
+        remarks=tuple(remark.text() for remark in remarks),
+        absent=next((remark.text() for remark in remarks if remark.on_absent), ""),
+    )
 
 
 def named_pictures(paths: Sequence[str | Path]) -> list[tuple[Path, str]]:

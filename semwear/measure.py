@@ -138,8 +138,9 @@ def measure_grooves(lays, grooves, area_mm2: float) -> tuple[dict, set[str]]:
     """Return the columns about lays and grooves, and the flags that they raise.
 
     Lay 1 is the lay with more traced groove length, open and smeared together. Balance is the shorter over the longer
-    of the two lengths; density counts open length only; width is the median over grooves that are open somewhere;
-    continuity is open / (open + smeared) length. All empty without a lay.
+    of the two lengths, 0 where nothing of the second lay could be traced, and empty with one lay alone; density counts
+    open length only; width is the median over grooves that are open somewhere; continuity is open / (open + smeared)
+    length. All empty without a lay.
     """
     directions = np.asarray(lays.directions_deg, dtype=float)
     nothing = float("nan")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
@@ -18,39 +19,44 @@ MOST_NAMES = 3
 """Names that a remark shows before it only counts."""
 
 
-def remarks_of(
-    tasks: Sequence[Task], rows: Sequence[Mapping], plan: Plan | None, out: Path, *, most: int | None = MOST_NAMES
-) -> tuple[str, ...]:
+@dataclass(frozen=True, kw_only=True)
+class Remark:
+    """One remark: its words with a place, {}, for each list of names; ``on_absent``: on planned pictures that aren't there."""
+
+    words: str
+    names: tuple[Sequence[str], ...]
+    on_absent: bool = False
+
+    def text(self, most: int | None = MOST_NAMES) -> str:
+        """Return the remark as a line, with so many names of each list before it only counts, None for all."""
+        return self.words.format(*(_some(names, most) for names in self.names))
+
+
+def remarks_of(tasks: Sequence[Task], rows: Sequence[Mapping], plan: Plan | None, out: Path) -> tuple[Remark, ...]:
     """Return the remarks on a run: plan and pictures that don't match, copies, masks that an earlier run left behind.
 
-    rows: final rows of the fields table; out: the results folder; most: how many names a remark shows, None for all.
+    rows: final rows of the fields table; out: the results folder.
     """
-    return (*_unmatched(tasks, plan, most), *_copied(rows, most), *_left_behind(tasks, out, most))
+    return (*_unmatched(tasks, plan), *_copied(rows), *_left_behind(tasks, out))
 
 
-def absent_remark(tasks: Sequence[Task], plan: Plan | None, *, most: int | None = MOST_NAMES) -> str:
-    """Return the remark on planned pictures that aren't there, empty where all are."""
-    planned = {task.planned.sheet_row for task in tasks}
-    missing = [row.file for row in plan.fields if row.sheet_row not in planned] if plan else []
-    if not missing:
-        return ""
-    remark = f"fields of the plan that have no picture here: {_some(missing, most)}"
-    pairs = _but_for_capitals(missing, _strangers(tasks))
-    if pairs:
-        named = _some([f"{file} for {name}" for name, file in pairs], most)
-        remark += f"; there are pictures whose names differ in capitals alone: {named}"
-    return remark
-
-
-def _unmatched(tasks: Sequence[Task], plan: Plan | None, most: int | None) -> tuple[str, ...]:
+def _unmatched(tasks: Sequence[Task], plan: Plan | None) -> tuple[Remark, ...]:
     if plan is None:
         return ()
-    remarks = [f"plan: {caution}" for caution in plan.cautions]
-    absent, strangers = absent_remark(tasks, plan, most=most), _strangers(tasks)
-    if absent:
-        remarks.append(absent)
+    remarks = [Remark(words="plan: {}", names=([str(caution)],)) for caution in plan.cautions]
+    planned = {task.planned.sheet_row for task in tasks}
+    missing = [row.file for row in plan.fields if row.sheet_row not in planned]
+    strangers = _strangers(tasks)
+    if missing:
+        words, names = "fields of the plan that have no picture here: {}", (missing,)
+        pairs = _but_for_capitals(missing, strangers)
+        if pairs:
+            words += "; there are pictures whose names differ in capitals alone: {}"
+            names += ([f"{file} for {name}" for name, file in pairs],)
+        remarks.append(Remark(words=words, names=names, on_absent=True))
     if strangers:
-        remarks.append(f"pictures that aren't in the plan, so that they have no specimen: {_some(strangers, most)}")
+        words = "pictures that aren't in the plan, so that they have no specimen: {}"
+        remarks.append(Remark(words=words, names=(strangers,)))
     return tuple(remarks)
 
 
@@ -75,20 +81,16 @@ def _but_for_capitals(missing: Sequence[str], strangers: Sequence[str]) -> list[
     return pairs
 
 
-def _copied(rows: Sequence[Mapping], most: int | None) -> tuple[str, ...]:
+def _copied(rows: Sequence[Mapping]) -> tuple[Remark, ...]:
     copies = [row["file"] for row in rows if is_copy(row)]
-    return (f"copies of other pictures, which count in no mean: {_some(copies, most)}",) if copies else ()
+    return (Remark(words="copies of other pictures, which count in no mean: {}", names=(copies,)),) if copies else ()
 
 
-def _left_behind(tasks: Sequence[Task], out: Path, most: int | None) -> tuple[str, ...]:
+def _left_behind(tasks: Sequence[Task], out: Path) -> tuple[Remark, ...]:
     own = {task.files.mask for task in tasks}
     others = [name for name in results.mask_names(out) if name not in own]
-    if not others:
-        return ()
-    return (
-        f"masks of an earlier run that no row stands for: {_some(others, most)}; "
-        "use a new folder, or delete them and their overlays",
-    )
+    words = "masks of an earlier run that no row stands for: {}; use a new folder, or delete them and their overlays"
+    return (Remark(words=words, names=(others,)),) if others else ()
 
 
 def _some(names: Sequence[str], most: int | None) -> str:

@@ -162,9 +162,9 @@ def test_command_scale_writes_one_row_a_picture(tmp_path, monkeypatch):
     drawn_picture("session/b.tif", description="Pixel Size = 300.0 nm")
     drawn_picture("session/c.tif")
     Path("session/d.tif").write_text("no picture")
-    result = CliRunner().invoke(app, ["scale", "session", "--csv", "scales.csv", "--quiet"])
+    result = CliRunner().invoke(app, ["scale", "session", "--csv", "scale.csv", "--quiet"])
     assert result.exit_code == 1, result.output
-    with open("scales.csv", encoding="utf-8") as stream:
+    with open("scale.csv", encoding="utf-8") as stream:
         rows = list(csv.DictReader(stream))
     assert list(rows[0]) == [column.name for column in SCALE_COLUMNS] == [
         "file", "pixel_size_um", "pixel_size_u_um", "pixel_size_source", "bar_label", "bar_px", "status", "reason"]

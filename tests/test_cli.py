@@ -40,9 +40,11 @@ def test_help_lists_every_command_without_importing_what_measures():
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_help_of_each_command_has_an_example(name, capsys):
+def test_help_of_each_command_has_an_example_and_its_exit_statuses(name, capsys):
     status, out, _ = run(capsys, name, "--help")
-    assert status == 0 and "Example" in out and f"semwear {name}" in " ".join(out.split())
+    words = " ".join(out.split())
+    assert status == 0 and "Example" in out and f"semwear {name}" in words
+    assert "Exit status: 0 if" in words
 
 
 def test_status_is_0_when_every_field_was_measured(scaled_pictures, tmp_path, capsys):

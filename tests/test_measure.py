@@ -102,6 +102,13 @@ def test_one_lay_has_no_angle_and_no_balance_and_few_grooves_are_flagged():
     assert row["flags"] == "one lay only;too few grooves"
 
 
+def test_balance_is_nought_where_two_lays_were_found_and_one_has_no_groove():
+    """Expected: by the definition, length of the weaker lay over the stronger, 0 over 50 µm; unknown as long as both have none."""
+    states = drawn_states(np.zeros((9, 9), np.uint8), grooves=[(1, 10, 0, 4)] * 5)
+    assert row_of(states)["groove_balance"] == 0 and row_of(states)["lay_1_deg"] == 150.0
+    assert np.isnan(row_of(drawn_states(np.zeros((9, 9), np.uint8), grooves=[]))["groove_balance"])
+
+
 def test_no_lay_leaves_lay_columns_empty_with_a_flag():
     row = row_of(drawn_states(np.zeros((9, 9), np.uint8), directions=()))
     empty = ("hone_angle_deg", "lay_1_deg", "lay_2_deg", "groove_balance", "groove_width_um", "groove_continuity")

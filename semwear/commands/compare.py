@@ -42,6 +42,8 @@ def compare(
 ) -> None:
     """In-track against out-of-track, specimen by specimen, and what the test matrix says.
 
+    Exit status: 0 if the report was written, whatever it says, 2 if nothing could be done.
+
     Example: semwear compare results --plan plan.xlsx --out comparison
     """
     from semwear.compare.limits import limits_from

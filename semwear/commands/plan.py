@@ -26,6 +26,8 @@ def plan(
 ) -> None:
     """Start a plan from a folder of pictures, or check a plan that exists.
 
+    Exit status: 0 if a plan was written or can be used (cautions are printed), 2 if not.
+
     Example: semwear plan session/ --pattern "{specimen}_{zone}_{n}" --out plan.xlsx
     """
     if source.is_file() or (source / "fields.csv").exists():

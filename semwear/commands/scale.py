@@ -18,7 +18,7 @@ def scale(
 
     Exit status: 0 if every picture has a scale, 1 if some were refused, 2 if nothing could be done.
 
-    Example: semwear scale session/ --csv scales.csv
+    Example: semwear scale session/ --csv scale.csv
     """
     from semwear.commands.error_stream import say_refused, shows_progress
     from semwear.errors import SemwearError
@@ -28,7 +28,7 @@ def scale(
     if pixel_size_um is not None and not pixel_size_um > 0:
         raise SemwearError(f"--pixel-size-um {pixel_size_um:g}: a pixel has a positive size; state it in micrometres")
     if csv.is_dir():
-        raise SemwearError(f"--csv {csv}: this is a folder; name the table that is to be written, such as scales.csv")
+        raise SemwearError(f"--csv {csv}: this is a folder; name the table that is to be written, such as scale.csv")
     if not _may_be_written(csv):
         raise SemwearError(f"--csv {csv}: this file is there and is no scale table; name another, or move it away")
     with _progress(shown=shows_progress(quiet=quiet)) as bar:

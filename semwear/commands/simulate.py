@@ -27,6 +27,8 @@ def simulate(
 ) -> None:
     """Make micrographs of simulated honed, run surfaces: data bars, masks, plan.csv and truth.csv with every answer.
 
+    Exit status: 0 if all were made, 2 if nothing could be done, 130 if it was stopped.
+
     Example: semwear simulate practice --fields 24 --seed 7
     """
     from rich.console import Console
