@@ -51,3 +51,19 @@ def test_text_over_the_picture_is_covered_beside_a_data_bar_too():
 def test_bars_within_five_per_cent_agree(length_px, agrees):
     """75 µm over 144, 156, 141, 160 px: 4.2, -3.8, 6.4 and -6.3 % off 0.5 µm a pixel."""
     assert (read(with_strip("75 µm", length_px=length_px)).reason == "") is agrees
+
+
+@pytest.mark.parametrize(("short_px", "is_read"), [(40, True), (52, False)])
+def test_two_bars_side_by_side_on_a_strip_count_where_their_figures_agree(short_px, is_read):
+    """200 µm over 200 px; 40 µm over 40 px says the same, over 52 px it doesn't."""
+    pixels = picture()
+    pixels[-56:] = 0
+    for first, last in ((430, 630), (370 - short_px, 370)):
+        pixels[-12:-10, first : last + 1] = 255
+        pixels[-16:-6, [first, last]] = 255
+    pixels = written(written(pixels, "200 µm", ROWS - 46, 500, size=16), "40 µm", ROWS - 46, 330, size=16)
+    bar = read(pixels)
+    if is_read:
+        assert_read(bar, 200.0, 200.0)
+    else:
+        assert np.isnan(bar.bar_um) and "compete" in bar.reason

@@ -277,6 +277,7 @@ def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts
         and not says_the_same(pair, best)
         and not _is_rule_beside(pair, best)
         and not _is_rim_at_edge(pair)
+        and not _has_its_own_bar(pair, best, pairs)
     ]
     if rivals and best not in proven:
         settled = _settled([best, *rivals], pairs, agreements)
@@ -330,6 +331,19 @@ def _is_rim_at_edge(pair: Pair) -> bool:
     """Tell whether a line over the picture lies in its first or last rows, as the rim of a box that the edge cuts does."""
     rows, bar = len(pair.ink.mask), pair.bar
     return not pair.ink.on_panel and bar.kind == "line" and (bar.row_0 <= 0 or bar.row_1 >= rows)
+
+
+def _has_its_own_bar(pair: Pair, best: Pair, pairs: list[Pair]) -> bool:
+    """Tell whether the label of a pair at the best pair's bar fits another bar better, which says what the best pair says by other
+    figures: then two bars are drawn, and each has its own label."""
+    return pair.bar.box == best.bar.box and any(
+        own.label.printed is pair.label.printed
+        and own.bar.box != best.bar.box
+        and not own.bar.doubt
+        and own.standing > pair.standing
+        and abs(own.pixel_size_um / best.pixel_size_um - 1) <= SAME_SCALE
+        for own in pairs
+    )
 
 
 def _is_rule_beside(pair: Pair, best: Pair) -> bool:

@@ -27,6 +27,8 @@ LEAST_HEIGHT = 0.35
 """Height of the label at least, as a share of the panel's."""
 BESIDE_PLATE, FLAT_MARK, FLAT_GREY = 6.0, 1.5, 14
 """Distance of a flat mark from a plate at most and its length at least, in heights of a letter, and range of its grey at most."""
+UNTOUCHED, UNTOUCHED_FLAT, RIM_PX = 1, 3, 3
+"""Range of grey in a plate's blank, within its rim, of a picture that no compression went over, and then range of a flat mark at most."""
 EDGE_STEP = 8.0
 """Grey by which a flat mark's edge stands out in the mean: the soft tones of a picture out of focus have no edges."""
 RING_PX = (3, 4, 5)
@@ -90,6 +92,13 @@ def plate_doubt(grey: np.ndarray, pair: Pair, plates: Iterable[Panel]) -> str:
     return ""
 
 
+def _range_of_blank(grey: np.ndarray, box: Box, length_px: int) -> int:
+    """Return how far greys differ along a length at the blank ends of a plate at most: what is drawn with it is about as flat."""
+    plate = grey[box[0] + RIM_PX : box[1] - RIM_PX, box[2] + RIM_PX : box[3] - RIM_PX]
+    ends = [np.ptp(end, axis=1) for end in (plate[:, :length_px], plate[:, -length_px:]) if end.size]
+    return int(np.concatenate(ends).max()) if ends else FLAT_GREY
+
+
 def flat_mark_beside(grey: np.ndarray, box: Box, letter_px: float) -> bool:
     """Tell whether something as flat as what is drawn lies above or below a plate: a bar of whatever tone.
 
@@ -108,6 +117,7 @@ def flat_mark_beside(grey: np.ndarray, box: Box, letter_px: float) -> bool:
     far, aside = int(BESIDE_PLATE * letter_px), (box[3] - box[2]) // 2
     cols = slice(max(box[2] - aside, 0), box[3] + aside)
     least = max(int(FLAT_MARK * letter_px), 12)
+    as_flat = UNTOUCHED_FLAT if _range_of_blank(grey, box, least) <= UNTOUCHED else FLAT_GREY
     for rows in (slice(max(box[0] - far, 0), max(box[0] - 1, 0)), slice(box[1] + 1, box[1] + far)):
         beside = grey[rows, cols]
         if beside.shape[0] < 1 or beside.shape[1] < least:
@@ -115,7 +125,7 @@ def flat_mark_beside(grey: np.ndarray, box: Box, letter_px: float) -> bool:
         window = np.ones((1, least), np.uint8)
         high, low = cv2.dilate(beside, window), cv2.erode(beside, window)
         other = np.maximum(high - ground, ground - low) > FLAT_GREY
-        flat = (high - low <= FLAT_GREY) & other
+        flat = (high - low <= as_flat) & other
         steps = np.abs(np.diff(beside.astype(np.float32), axis=0))
         steps = cv2.blur(steps, (least, 1)) >= EDGE_STEP
         edged = np.zeros_like(flat)

@@ -180,7 +180,8 @@ def label_in_other_tone(plane: np.ndarray, bar: Bar, label: Box) -> bool:
     row_0, row_1, col_0, col_1 = bar.parts[0] if bar.parts else bar.box
     inside, around = plane[row_0:row_1, col_0:col_1], np.concatenate([rows_beyond(plane, bar.box, d) for d in (5, 6, 7)])
     box = plane[label[0] : label[1], label[2] : label[3]].astype(np.float32)
-    beside = np.concatenate([rows_beyond(plane, label, distance) for distance in (3, 4, 5)])
+    rows = [row for distance in (3, 4, 5) for row in (label[0] - distance, label[1] - 1 + distance) if 0 <= row < plane.shape[0]]
+    beside = plane[[row for row in rows if not bar.box[0] - 1 <= row <= bar.box[1]], label[2] : label[3]]  # The bar may lie close by.
     if not (inside.size and around.size and box.size and beside.size):
         return False
     tone, ground = float(np.median(inside)), float(np.median(beside))
