@@ -259,8 +259,10 @@ def test_pictures_of_other_things_are_refused_or_flagged_and_never_get_a_retenti
         batch = measure_files([tmp_path / f"{name}.png"], tmp_path / "results", settings=settings)
         row = batch.rows[0]
         assert np.isnan(row["valley_retention"]) and row["retention_basis"] == ""
-        assert row["status"] == "refused" or set(row["flags"].split(";")) <= set(FLAGS)
-        assert row["status"] == "refused" or row["flags"]
+        if row["status"] == "refused":
+            assert row["reason"]
+        else:
+            assert row["flags"] and set(row["flags"].split(";")) <= set(FLAGS)
         if not settings.geometry_only and row["status"] == "measured":
             assert len(batch.run["model"]["precision"]) == 1
             assert batch.run["model"]["precision"][0] in {"float32", "bfloat16"}

@@ -36,9 +36,12 @@ def coverage(rng, fields: tuple[int, int], mean: float, ratio: float, spreads, s
     return float(np.mean([each.low <= ratio <= each.high for each in found]))
 
 
-@pytest.mark.parametrize("fields", [2, 3, 5])
-def test_coverage_is_near_95_percent_with_the_scatter_of_other_specimens_as_a_prior(fields):
-    """Eight specimens a study, whose relative variances differ by a factor of e in either zone, one standard deviation."""
+@pytest.mark.parametrize(("fields", "narrowed"), [(2, 0.7), (3, 0.6), (5, 0.5)])
+def test_coverage_is_near_95_percent_with_the_scatter_of_other_specimens_as_a_prior(fields, narrowed):
+    """Eight specimens a study, whose relative variances differ by a factor of e in either zone, one standard deviation.
+
+    The fewer fields there are, the more intervals the other specimens narrow: more than the share given here, this project's own.
+    """
     rng, hits, narrower, studies = np.random.default_rng(40 + fields), 0, 0, 500
     for _ in range(studies):
         spreads = 0.2 * np.exp(rng.normal(0.0, 0.5, (8, 2)))
@@ -49,7 +52,7 @@ def test_coverage_is_near_95_percent_with_the_scatter_of_other_specimens_as_a_pr
         hits += found.low <= 0.5 <= found.high
         narrower += found.half_width < retention_interval(*pairs[0], variance_ratio=ratio).half_width
     assert 0.92 <= hits / studies <= 0.985
-    assert narrower > 0.6 * studies or fields > 3
+    assert narrower > narrowed * studies
 
 
 def test_fieller_gives_the_published_example():

@@ -36,10 +36,10 @@ def test_a_coloured_bar_ends_where_its_colour_falls_to_half(colour, quality, thi
     assert bar.bar_u_px < 1.0
 
 
-def test_a_coloured_block_of_several_is_no_bar():
+def test_coloured_blocks_are_one_bar_from_the_first_to_the_last():
     """Three blocks span 200 px; one of them, whose ends are as soft, would give a fifth of that."""
     bar = read(coloured([(201, 241), (281, 321), (361, 401)], (255, 160, 0), quality=60, thick=9))
-    assert math.isnan(bar.bar_um) or bar.bar_px == pytest.approx(200.0, abs=1.5)
+    assert_read(bar, 20.0, 200.0, within_px=0.8)
 
 
 @pytest.mark.parametrize("row", [400, 401])
@@ -100,7 +100,7 @@ def test_a_line_at_half_of_its_colour_is_no_bar_with_ticks():
 
 
 @pytest.mark.parametrize(("ground", "colour"), [(180, (40, 60, 220)), (140, (220, 30, 30))])
-def test_the_dark_outline_of_a_thin_coloured_line_is_no_ink(ground, colour):
+def test_a_thin_coloured_line_is_read_without_its_outline_or_refused_where_its_ends_are_lost(ground, colour):
     """JPEG lends colour to an outline of 1 px and takes it from the line: it reads as its 106 px or not at all, not as 104 or 108."""
     image = Image.fromarray(np.repeat(picture(ground, spread=6)[..., None], 3, axis=2))
     draw = ImageDraw.Draw(image)
@@ -108,13 +108,18 @@ def test_the_dark_outline_of_a_thin_coloured_line_is_no_ink(ground, colour):
     draw.rectangle((40, 401, 145, 402), fill=colour)
     font = ImageFont.truetype(str(FONTS / "DejaVuSans-Bold.ttf"), 22)
     draw.text((50, 365), "100 µm", fill=colour, font=font, stroke_width=1, stroke_fill=(0, 0, 0))
-    lengths = []
+    found = 0
     for quality in (70, 80, 83, 90):
         file = io.BytesIO()
         image.save(file, "JPEG", quality=quality, subsampling=2)
-        lengths.append(read(np.array(Image.open(file))).bar_px)
-    assert all(math.isnan(length) or abs(length - 106) <= 1 for length in lengths)
-    assert not all(math.isnan(length) for length in lengths)
+        bar = read(np.array(Image.open(file)))
+        if bar.reason:
+            assert math.isnan(bar.bar_um), quality
+            assert "an end of it melts into the picture" in bar.reason or "something is joined to it" in bar.reason, quality
+        else:
+            assert_read(bar, 100.0, 106.0, within_px=1.0)
+            found += 1
+    assert found >= 1
 
 
 def test_a_hollow_coloured_bar_ends_at_the_outside_of_its_walls():

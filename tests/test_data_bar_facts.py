@@ -16,16 +16,17 @@ from semwear.data_bar.words import Printed
 
 
 @pytest.mark.parametrize(
-    ("first", "again", "magnification"),
+    ("again", "magnification"),
     [
-        ("25x", ["256x", "256x", "256x"], 256.0),
-        ("25x", ["256x", "250x", "25x"], 25.0),
-        ("25x", ["256x", "256x", "25x"], math.nan),
-        ("25x", ["", "", ""], 25.0),
+        (["256x", "256x", "256x"], 256.0),
+        (["256x", "250x", "25x"], 25.0),
+        (["256x", "256x", "25x"], math.nan),
+        (["", "", ""], 25.0),
     ],
 )
-def test_a_magnification_is_believed_as_most_readings_have_it(monkeypatch, first, again, magnification):
-    texts = iter(again)
+def test_a_magnification_is_believed_as_most_readings_have_it(monkeypatch, again, magnification):
+    """Read as 25x at first; where as many readings say one thing as the other, neither is believed."""
+    first, texts = "25x", iter(again)
     monkeypatch.setattr(layers, "rows_read_again", lambda words, **way: [next(texts)])
     layer = layers.Layer(ink=None, words=layers.Words(bars=(), printed=(), rows=(first,), columns=(), ink=None))
     facts = layers.facts_read_again([layer], facts_in([first], []))

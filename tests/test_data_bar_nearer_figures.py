@@ -1,7 +1,5 @@
 """Figures nearer to a bar than the only length that was known as a possible label: the drawing says which one labels the bar."""
 
-import math
-
 import numpy as np
 import pytest
 from drawn_bars import assert_read, picture, read, written
@@ -19,7 +17,8 @@ def strip(near: str, far: str) -> np.ndarray:
 @pytest.mark.parametrize("near", ["400", "13.7 µm"])
 def test_a_length_farther_from_the_bar_than_other_figures_is_not_its_label(near):
     """A unit that wasn't read, or a number that no label has: 120 µm is another quantity's."""
-    assert math.isnan(read(strip(near, "120 µm")).bar_um)
+    bar = read(strip(near, "120 µm"))
+    assert np.isnan(bar.bar_um) and bar.reason == f"{near} stands nearer to the bar than its seeming label 120 µm"
 
 
 @pytest.mark.parametrize("near", ["WD 12 mm", "15 kV", "SE  1.0 kx", "8.9 mm"])

@@ -167,8 +167,8 @@ def test_tangent_of_half_the_hone_angle_is_axial_over_peripheral_speed():
     one, other = _two_peaks_deg(counts)
     measured = _apart_deg(one, other)
     assert np.tan(np.radians(measured / 2)) == pytest.approx(20 / 45, abs=0.03)
-    # The bisector of the lays lies across the stroke (90°), that is along a row.
-    assert _apart_deg((one + other) / 2 % 180, 90.0) < 2 or _apart_deg((one + other) / 2 % 180, 0.0) < 2
+    # The direction across the stroke (90°), that is along a row, bisects the lays: each lies half the angle off it.
+    assert [_apart_deg(lay, 0.0) for lay in (one, other)] == pytest.approx([23.96, 23.96], abs=2)
 
 
 def test_unrun_valley_share_scatters_about_its_target():

@@ -33,7 +33,7 @@ def closed(name: str, seed: int, share: float = 1.0, truncation_um: float = 0.0)
 
 
 def test_walls_slope_by_6_to_27_degrees_mostly_within_the_stated_depth_and_width():
-    """Slopes: 0.5–12 % tilt contrast of groove walls, tests/SOURCES.md; depth and width common practice, no source."""
+    """Slopes: 0.5–12 % tilt contrast of groove walls, tests/SOURCES.md; depth and width from memory there."""
     drawn = np.array([draw_depth_and_wall(np.random.default_rng(seed), 0.5) for seed in range(400)])
     depth, flat, width = drawn[:, 0], drawn[:, 2], drawn[:, 3]
     slope = np.degrees(np.arctan(2 * depth / (width * (1 - flat))))

@@ -44,7 +44,7 @@ def test_backscatter_of_iron_and_carbon_is_reuters():
 
 @pytest.mark.parametrize(("slope_deg", "gain"), [(6, 0.0055), (27, 0.122)])
 def test_tilt_alone_brightens_groove_walls_by_half_a_percent_to_twelve(slope_deg, gain):
-    """sec θ − 1 at 6° and 27°, the usual slopes of groove walls (common practice, no source)."""
+    """sec θ − 1 at 6° and 27°, the usual slopes of groove walls (tests/SOURCES.md)."""
     middle = secant(slopes(ramp(slope_deg), 0.5), 1.0)[20:40, 20:40]
     assert middle == pytest.approx(1 + gain, abs=0.001)
 

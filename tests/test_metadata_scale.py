@@ -127,15 +127,16 @@ def test_tifffile_resolution_with_unit_in_the_description_round_trips(tmp_path):
     assert found.pixel_size_um == pytest.approx(0.2504, rel=1e-6)
 
 
-@pytest.mark.parametrize(("resolution", "unit", "expected_um"), [
-    ((40_000, 40_000), "centimeter", 0.25),
-    ((101_600, 101_600), "inch", 0.25),
-    ((40_000, 32_000), "centimeter", 0.25),
+@pytest.mark.parametrize(("resolution", "unit", "width_um", "height_um"), [
+    ((40_000, 40_000), "centimeter", 0.25, 0.25),
+    ((50_800, 50_800), "inch", 0.5, 0.5),
+    ((40_000, 32_000), "centimeter", 0.25, 0.3125),
 ])
-def test_resolution_tags_count_when_plausible_for_a_specimen(tmp_path, resolution, unit, expected_um):
+def test_resolution_tags_count_when_plausible_for_a_specimen(tmp_path, resolution, unit, width_um, height_um):
+    """A centimetre is 10,000 µm and an inch 25,400 µm (its definition), over the pixels in it."""
     found = facts(tmp_path, resolution=resolution, unit=unit)
-    assert found.pixel_size_um == pytest.approx(expected_um)
-    assert found.pixel_height_um == pytest.approx(1e4 / resolution[1] if unit == "centimeter" else expected_um)
+    assert found.pixel_size_um == pytest.approx(width_um)
+    assert found.pixel_height_um == pytest.approx(height_um)
 
 
 @pytest.mark.parametrize("density", [25, 72, 72.009, 96, 150, 256, 300, 600, 1200, 2400, 4800, 9600])
