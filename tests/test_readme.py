@@ -15,7 +15,9 @@ from semwear.cli import COMMANDS, load_command, main
 from semwear.compare.study import compare_study
 from semwear.plan import read_plan
 from semwear.profile.height_table import HEIGHT_COLUMNS
+from semwear.profile.track import locate_band
 from semwear.results import read_fields, read_table
+from semwear.simulate.heights import heights_across_track
 
 ROOT = Path(__file__).parent.parent
 STUDY_FOLDER = ROOT / "sample_images" / "study"
@@ -107,6 +109,18 @@ def test_height_maps_of_the_study_are_measured_as_the_readme_says(tmp_path, monk
         assert row["specimen"] == "V7" and row["status"] == "measured"
         assert row["below_plateau_fraction"] == pytest.approx(truth[zone], abs=0.04), zone
     assert set(rows) == {"in-track", "out-of-track"}
+
+
+@pytest.mark.slow
+def test_a_track_seems_to_lie_in_as_many_unworn_maps_as_the_readme_says():
+    """160 of the maps that were counted for the page, those with points 5 µm apart: within three standard errors (binomial)."""
+    maps, seemed = map(int, re.search(r"of (\d+) simulated maps without any track, (\d+)\s+seemed", README).groups())
+    found = 0
+    for seed in range(160):
+        unworn = heights_across_track(seed, depth_um=0.0, shape=(200, 400), pixel_size_um=5.0)
+        found += locate_band(unworn.heights_um, 5.0, 5.0, 90.0) is not None
+    share = seemed / maps
+    assert found / 160 == pytest.approx(share, abs=3 * np.sqrt(share * (1 - share) / 160))
 
 
 @pytest.mark.slow

@@ -2,7 +2,7 @@
 
 The track is a band along the stroke. It is stated, or located: of the plateau's level across the stroke, the band whose
 offset from a smooth line through the rest explains the most is taken, if shuffled maps don't show the like. Honing isn't
-quite even either: of 40 simulated maps of 1 by 2 mm without a track, 8 seemed to hold one, so that it is looked for only
+quite even either: of 320 simulated maps of 1 by 2 mm without a track, 36 seemed to hold one, so that it is looked for only
 where the user says that there is one.
 
 The unworn sides carry the reference: a polynomial of second order (first with one side only) through them by plain least
