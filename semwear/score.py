@@ -29,6 +29,8 @@ flagged (this project's own limits)."""
 GROOVE_SHARE_MAX = 0.45
 """Share of open and smeared valley from which a field is flagged: at the lower core limit valleys take 15 to 30 % of a honed
 surface (common values, from memory), and on the calibration fields 0.42 at most."""
+TESTED_PIXEL_UM = (0.1, 2.0)
+"""Pixel sizes between which networks are trained and tested, µm; training goes on a little beyond them."""
 INPUT_LIMIT = 6.0
 """Normalised grey values beyond this are clipped before the network sees them."""
 
@@ -109,6 +111,7 @@ def score_field(prepared: PreparedField, model: Model) -> Scores:
         "unlike the training fields": distance > 1,
         "valley half seen": valley_half_seen(shares[1], doubted[0, 1]),
         "too much valley": too_much_valley(shares),
+        "pixel size untested": not TESTED_PIXEL_UM[0] <= prepared.pixel_size_um <= TESTED_PIXEL_UM[1],
     }
     return Scores(
         codes=codes,

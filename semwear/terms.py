@@ -136,6 +136,8 @@ FLAGS: dict[str, str] = {
     "plan disagreement": "voltage, detector or tilt in the plan contradicts the picture",
     "scuffing": "scuffed area is present",
     "valley half seen": "much more valley is half seen than is counted for sure; the valley fraction may be far off",
+    "pixel size untested": "the pixel size lies outside 0.1 to 2 µm, for which the network was trained and tested",
+    "tilted": "the specimen was tilted by more than 15°: lengths across the axis of tilt look shorter, and the hone angle is off",
     "too much valley": "more than 45 % of the area counts as grooves; scratches shallower than 0.5 µm are probably among them",
     "unlike the training fields": "the picture differs from everything the network was trained on; verdict and intervals withheld",
 }

@@ -64,6 +64,19 @@ def test_beam_in_the_plan_that_contradicts_the_picture_is_flagged_and_the_plan_i
     assert contradicting["kv"] == 5.0 and "plan disagreement" in contradicting["flags"]
 
 
+@pytest.mark.parametrize(("tilt_deg", "flagged"), [(0.0, False), (15.0, False), (-20.0, True)])
+def test_a_tilt_that_foreshortens_by_more_than_a_few_percent_is_flagged(picture, tilt_deg, flagged):
+    """1 − cos 15° = 3.4 % [D]."""
+    row = measure_file(picture, settings=GEOMETRY, planned=PlannedField(file="a.tif", tilt_deg=tilt_deg)).row
+    assert ("tilted" in row["flags"].split(";")) is flagged
+
+
+@pytest.mark.parametrize(("pixel_size_um", "flagged"), [(0.8, False), (2.0, False), (2.4, True)])
+def test_pixel_sizes_that_no_network_was_tested_at_are_flagged(picture, model_folder, pixel_size_um, flagged):
+    row = measure_file(picture, settings=replace(written(*model_folder), pixel_size_um=pixel_size_um)).row
+    assert ("pixel size untested" in row["flags"].split(";")) is flagged
+
+
 def test_groove_share_of_a_drawn_field_is_found_within_a_few_percent(picture):
     # The drawing itself says which pixels it darkened: noise 7 against a step of 54 grey levels.
     drawn = np.mean(drawn_field(4) < 105)
