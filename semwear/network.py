@@ -1,4 +1,4 @@
-"""The compact fully convolutional network, and the only module that imports torch.
+"""The compact fully convolutional network, and the only module beside onnx_graph.py that imports torch.
 
 One shared encoder and decoder give all outputs: for every pixel the logits of the four surface states (in the order
 of :class:`semwear.terms.MaskCode`, plateau, open valley, smeared, scuffed), and on a grid of 16 × 16 pixels the logit
@@ -28,6 +28,7 @@ from torch.nn import functional
 from torchvision.ops import Conv2dNormActivation
 
 from semwear.errors import ModelError
+from semwear.onnx_graph import onnx_graph
 from semwear.results import write_whole
 
 STATES = 4
@@ -188,16 +189,43 @@ def reduced_precision_pays() -> bool:
     return bool(found.get("avx512_bf16") or found.get("amx_bf16"))
 
 
+class _OnTorch:
+    """A network with its normalisation folded in, run by torch, channels last, on a graphics processor or in bfloat16."""
+
+    def __init__(self, folded: nn.Module, device: str, dtype: torch.dtype) -> None:
+        self.device, self.dtype = torch.device(device), dtype
+        self.network = folded.to(self.device, dtype, memory_format=torch.channels_last).eval()
+        self.network.kind.float()  # embedding and kind, which limits are set on, are reckoned in single precision
+
+    def __call__(self, picture: torch.Tensor) -> tuple[torch.Tensor, ...]:
+        return self.network(picture.to(self.device, self.dtype).contiguous(memory_format=torch.channels_last))
+
+
+class _OnProcessor:
+    """The same in single precision by onnxruntime, which is quicker than torch on processors without 512-bit vectors."""
+
+    def __init__(self, folded: nn.Module) -> None:
+        import onnxruntime
+
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = torch.get_num_threads()
+        options.add_session_config_entry("session.intra_op.allow_spinning", "0")  # lays and grooves need the processor next
+        graph = onnx_graph(folded, SURROUNDINGS_CELLS)
+        self.session = onnxruntime.InferenceSession(graph, options, providers=["CPUExecutionProvider"])
+
+    def __call__(self, picture: torch.Tensor) -> tuple[torch.Tensor, ...]:
+        return tuple(torch.from_numpy(found) for found in self.session.run(None, {"image": picture.contiguous().numpy()}))
+
+
 class _Inference:
-    """A network prepared for use: batch normalisation folded into the convolutions, channels last."""
+    """A network prepared for use: it pads pictures, looks at them as often as asked and turns logits into probabilities."""
 
     def __init__(self, network: FieldNetwork, device: str, temperature: float, reduced: bool, looks: int) -> None:
         self.turns = TURNS[looks]
-        self.device = torch.device(device)
         self.temperature = temperature
-        self.dtype = torch.bfloat16 if reduced else torch.float32
-        self.network = _fold_normalisation(network).to(self.device, self.dtype, memory_format=torch.channels_last).eval()
-        self.network.kind.float()  # embedding and kind, which limits are set on, are reckoned in single precision
+        folded = _fold_normalisation(network)
+        in_torch = reduced or torch.device(device).type != "cpu"
+        self.run = _OnTorch(folded, device, torch.bfloat16 if reduced else torch.float32) if in_torch else _OnProcessor(folded)
 
     def __call__(self, image: np.ndarray):
         rows, cols = image.shape
@@ -205,7 +233,7 @@ class _Inference:
         mode = "symmetric" if min(rows, cols) > STRIDE_PX else "edge"
         padded = np.pad(image, ((0, pad_rows), (0, pad_cols)), mode=mode) if pad_rows or pad_cols else image
         with torch.inference_mode():
-            tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None].to(self.device, self.dtype)
+            tensor = torch.from_numpy(np.ascontiguousarray(padded, np.float32))[None, None]
             maps, kind, embedding = self._look(tensor, (), (rows, cols))
             for axes in self.turns:
                 for total, other in zip(maps, self._look(tensor, axes, (rows, cols))[0], strict=True):
@@ -217,8 +245,7 @@ class _Inference:
 
     def _look(self, tensor: torch.Tensor, axes: tuple[int, ...], shape: tuple[int, int]):
         """Return the maps of a picture turned round along some axes, turned back: states, worn logits, what is hidden; kind; embedding."""
-        seen = tensor.flip(axes) if axes else tensor
-        states, worn, kind, embedding, hidden = self.network(seen.contiguous(memory_format=torch.channels_last))
+        states, worn, kind, embedding, hidden = self.run(tensor.flip(axes) if axes else tensor)
         if axes:
             states, worn, hidden = (each.flip(axes) for each in (states, worn, hidden))
         rows, cols = shape

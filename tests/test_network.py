@@ -1,6 +1,7 @@
 """The network: size, any picture size, folding of the normalisation, weights without code, refusals."""
 
 import numpy as np
+import onnxruntime
 import pytest
 import torch
 from scipy import ndimage
@@ -10,6 +11,7 @@ from semwear.network import (
     SURROUNDINGS_CELLS,
     TURNS,
     FieldNetwork,
+    _fold_normalisation,
     _surroundings,
     inference,
     load_network,
@@ -17,6 +19,7 @@ from semwear.network import (
     reduced_precision_pays,
     save_weights,
 )
+from semwear.onnx_graph import OUTPUTS, onnx_graph
 from semwear.pipeline import LOOKS
 
 
@@ -142,3 +145,15 @@ def test_reduced_precision_is_for_processors_that_have_it_built_in(monkeypatch, 
     assert reduced_precision_pays() is pays
     monkeypatch.delattr(torch.cpu, "get_capabilities")  # as in torch 2.9, which pyproject.toml admits
     assert reduced_precision_pays() is False
+
+
+@pytest.mark.parametrize("shape", [(32, 64), (96, 160), (480, 640)])
+def test_the_graph_gives_what_the_network_gives(network, shape):
+    """The forward pass of torch, unfolded, is the reference; 1e-4 of the logits' range is rounding over some forty layers."""
+    picture = torch.randn(1, 1, *shape)
+    session = onnxruntime.InferenceSession(onnx_graph(_fold_normalisation(network), SURROUNDINGS_CELLS))
+    with torch.inference_mode():
+        expected = network.eval()(picture)
+    for name, found, wanted in zip(OUTPUTS, session.run(None, {"image": picture.numpy()}), expected, strict=True):
+        assert found.shape == tuple(wanted.shape), name
+        np.testing.assert_allclose(found, wanted.numpy(), atol=1e-4 * float(wanted.abs().max()), err_msg=name)
