@@ -47,14 +47,14 @@ def find_lines(mask: np.ndarray) -> list[Line]:
     low_boxes = boxes[low] if len(boxes) else boxes
     left, top, width, height = left[letter], top[letter], width[letter], height[letter]
     if len(left) > MOST_PIECES:
-        keep = np.argsort(-_twins(left, top, width, height), kind="stable")[:MOST_PIECES]
+        keep = np.argsort(-_twins(left, top, height), kind="stable")[:MOST_PIECES]
         left, top, width, height = left[keep], top[keep], width[keep], height[keep]
     if not len(left):
         return []
     order = np.argsort(left, kind="stable")
     left, top, width, height = left[order], top[order], width[order], height[order]
     group = _groups(left, top, width, height)
-    twins = _twins(left, top, width, height)
+    twins = _twins(left, top, height)
     lines = []
     for label in np.unique(group):
         members = group == label
@@ -118,7 +118,7 @@ def _groups(left, top, width, height) -> np.ndarray:
     return np.array([root(index) for index in range(len(left))])
 
 
-def _twins(left, top, width, height) -> np.ndarray:
+def _twins(left, top, height) -> np.ndarray:
     """Count for each piece the pieces of the same height and foot (±1 px) within twelve heights to either side."""
     twins = np.zeros(len(left), int)
     foot = top + height

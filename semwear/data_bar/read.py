@@ -5,7 +5,8 @@ stretches and sizes, no other pair of comparable standing says another scale, an
 magnification agree where they are printed and readable.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -43,8 +44,8 @@ from semwear.data_bar.text_finder import TextFinder
 SMALLEST_PICTURE_PX = 48
 """Below this many rows or columns nothing printed could be read."""
 OUTLINE_PX = 0.5
-"""Length by which a bar may differ from what is printed where another bar lies within it, which is shorter by an outline of a pixel
-on either side at least."""
+"""Length by which a bar may differ from what is printed where another bar lies within it, which is shorter by an outline of a
+pixel on either side at least."""
 KEPT_SHARE = 0.1
 """Picture on the far side of a strip counts as picture from this share of the height on."""
 
@@ -80,71 +81,123 @@ class DataBar:
     reason: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Source:
+    """The picture that is read: grey (rows, cols) uint8, rgb (rows, cols, 3) or None.
+
+    widths_px: columns that a printed field width may stand for: all, or those beside panels.
+    """
+
+    grey: np.ndarray
+    rgb: np.ndarray | None
+    widths_px: tuple[int, ...]
+
+    @property
+    def width_px(self) -> int:
+        return self.grey.shape[1]
+
+
 def read_data_bar(micrograph) -> DataBar:
     """Read the data bar of a micrograph (`pixels`, `rgb` and `white_level` are used); odd pictures give a reason.
 
     Panels are read first, and a bar on one of them counts; what is burnt over the picture is covered all the same, and a
     second bar that contradicts the first is a reason to refuse.
     """
-    grey = eight_bit(micrograph.pixels, micrograph.white_level)
-    rows, cols = grey.shape
-    if min(rows, cols) < SMALLEST_PICTURE_PX:
+    grey, rgb = eight_bit(micrograph.pixels, micrograph.white_level), micrograph.rgb
+    if min(grey.shape) < SMALLEST_PICTURE_PX:
         return _nothing(grey.shape, "the picture is too small to hold a scale bar")
-    rgb = micrograph.rgb
     finder = TextFinder(grey)
     panels, layers, plates = panels_of(grey, rgb, finder)
-    widths_px = tuple({cols, picture_columns(panels, rows, cols)})
-    pairs_by_panel = [_pairs([layer], width_px=cols) for layer in layers]
-    decision, facts = _decided(sum(pairs_by_panel, []), layers, widths_px, texts_of(layers))
-    on_panel, burnt = decision.pair is not None or decision.final, []
-    for undecided in burnt_layers(grey, rgb, panels, finder):
-        burnt += undecided
-        if on_panel:
-            continue
-        latest, facts = _decided(_pairs(burnt, width_px=cols), layers + burnt, widths_px, texts_of(burnt))
+    source = _Source(grey=grey, rgb=rgb, widths_px=tuple({grey.shape[1], picture_columns(panels, *grey.shape)}))
+    pairs_by_panel = [_pairs([layer], width_px=source.width_px) for layer in layers]
+    decision, facts = _decided(sum(pairs_by_panel, []), layers, source.widths_px, texts_of(layers))
+    on_panel = decision.pair is not None or decision.final
+    burnt_in = burnt_layers(grey, rgb, panels, finder)
+    if on_panel:
+        burnt = [layer for together in burnt_in for layer in together]
+    else:
+        burnt, decision, facts = _decided_over_picture(source, burnt_in, layers, decision, facts)
+    layers = layers + burnt
+    decision = _refused_if_covered(source, plates, decision, facts)
+    read_pairs = [] if decision.pair is None else [decision.pair]
+    contradicted_um = float("nan")
+    if on_panel and decision.pair is not None:
+        read_pairs += _pairs_elsewhere(source, decision.pair, pairs_by_panel, burnt)
+        if (contradicted := contradiction(decision.pair, read_pairs)) is not None:
+            decision, contradicted_um = contradicted, decision.pair.pixel_size_um
+    marks = _marks(grey.shape, panels + plates, layers, read_pairs)
+    read = DataBar(
+        marks=marks,
+        picture=_picture(marks),
+        **_fields_of(facts),
+        texts=tuple(texts_of(layers)),
+        contradicted_um=contradicted_um,
+        reason=decision.reason if decision.pair is None else "",
+    )
+    return read if decision.pair is None else _with_bar(read, decision.pair)
+
+
+def _decided_over_picture(
+    source: _Source, burnt_in: Iterable[list[Layer]], on_panels: list[Layer], decision: Decision, facts: Facts
+) -> tuple[list[Layer], Decision, Facts]:
+    """Go through layers over the picture until a pair is accepted or no more can help; returns those seen and what they say.
+
+    decision, facts: what the layers on panels say, where that is no answer.
+    """
+    burnt: list[Layer] = []
+    for together in burnt_in:
+        burnt += together
+        pairs = _pairs(burnt, width_px=source.width_px)
+        latest, facts = _decided(pairs, on_panels + burnt, source.widths_px, texts_of(burnt))
         if latest.pair is not None or latest.final or latest.weight >= decision.weight:
             decision = latest
         inside = decision.pair is not None and decision.pair.label.printed.inside is not None
         if (decision.pair is not None and not inside) or decision.final:
             break  # What holds its label may be a plate, with a bar of another tone beside it.
-    layers += burnt
-    if (
-        decision.pair is not None
-        and (doubt := plate_doubt(grey, decision.pair, plates))
-        and not fits_closely(decision.pair, facts, widths_px)
-    ):
-        decision = refused(doubt, final=True)
-    if decision.pair is not None and rgb is not None and _is_covered(rgb, decision.pair):
-        text = decision.pair.label.length.text
-        decision = refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)
-    read_pairs = [] if decision.pair is None else [decision.pair]
-    contradicted_um = float("nan")
-    if on_panel and decision.pair is not None:
-        elsewhere = [pairs for pairs in pairs_by_panel if pairs and pairs[0].ink is not decision.pair.ink]
-        over_picture = _pairs(burnt, width_px=cols, any_size=True)  # Nonsense on one bar makes the other doubtful, too.
-        apart = [read_by_itself(pairs, widths_px) for pairs in [*elsewhere, over_picture]]
-        read_pairs += [pair for pair in apart if pair is not None]
-        if (contradicted := contradiction(decision.pair, read_pairs)) is not None:
-            decision, contradicted_um = contradicted, decision.pair.pixel_size_um
-    marks = _marks(grey.shape, panels + plates, layers, read_pairs)
-    common = dict(
-        marks=marks,
-        picture=_picture(marks, panels),
+    return burnt, decision, facts
+
+
+def _refused_if_covered(source: _Source, plates: tuple[Panel, ...], decision: Decision, facts: Facts) -> Decision:
+    """Return the decision, or the refusal of a bar that is a mere plate, or of which another mark covers an end."""
+    pair = decision.pair
+    if pair is None:
+        return decision
+    if (doubt := plate_doubt(source.grey, pair, plates)) and not fits_closely(pair, facts, source.widths_px):
+        return refused(doubt, final=True)
+    if source.rgb is not None and _is_covered(source.rgb, pair):
+        text = pair.label.length.text
+        return refused(f"the bar at the label {text} isn't sure: a mark of another colour covers an end of it", final=True)
+    return decision
+
+
+def _pairs_elsewhere(
+    source: _Source, pair: Pair, pairs_by_panel: list[list[Pair]], burnt: list[Layer]
+) -> list[Pair]:
+    """Return the pairs that are sure by themselves on other panels than that of the accepted pair, and over the picture."""
+    elsewhere = [pairs for pairs in pairs_by_panel if pairs and pairs[0].ink is not pair.ink]
+    # Nonsense on one bar makes the other doubtful, too.
+    over_picture = _pairs(burnt, width_px=source.width_px, any_size=True)
+    apart = [read_by_itself(pairs, source.widths_px) for pairs in [*elsewhere, over_picture]]
+    return [other for other in apart if other is not None]
+
+
+def _fields_of(facts: Facts) -> dict[str, float | str]:
+    """Return the fields of a data bar that printed facts fill."""
+    return dict(
         kv=facts.kv,
         detector=facts.detector,
         magnification=facts.magnification,
         printed_pixel_size_um=facts.pixel_size_um,
         printed_field_width_um=facts.field_width_um,
-        texts=tuple(texts_of(layers)),
-        contradicted_um=contradicted_um,
     )
-    if decision.pair is None:
-        return DataBar(**common, reason=decision.reason)
-    pair = decision.pair
+
+
+def _with_bar(read: DataBar, pair: Pair) -> DataBar:
+    """Return a data bar with the accepted pair of label and bar."""
     bar, ink, label = pair.bar, pair.ink, pair.label.length
     row = ink.row_0 + bar.row_px
-    return DataBar(
-        **common,
+    return replace(
+        read,
         bar_label=label.text,
         bar_um=label.um,
         bar_px=bar.length_px,
@@ -242,7 +295,7 @@ def _marks(shape, panels: tuple[Panel, ...], layers: list[Layer], pairs: list[Pa
     return marks
 
 
-def _picture(marks: np.ndarray, panels: tuple[Panel, ...]) -> tuple[slice, slice]:
+def _picture(marks: np.ndarray) -> tuple[slice, slice]:
     """Return the smallest box of rows that holds every stretch of picture worth keeping, and the same for columns."""
 
     def kept(covered: np.ndarray) -> slice:

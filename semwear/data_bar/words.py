@@ -80,23 +80,44 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None, dra
     finder: finds text on the picture where letters can't be told from the picture by their ink. drawn: the layer as it is, in
     which bars are measured, where the letters in ink were mended for reading.
     """
-    drawn = ink if drawn is None else drawn
-    around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
-    shortest_px = SHORTEST_SHARE * width_px
-    bars = find_bars(drawn.plane, drawn.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
-    if ink.name == "coloured ink":
-        bars = coloured_bars(ink, bars, shortest_px=shortest_px)
-    if ink.cut_out and not ink.on_panel:
-        bars = [with_stepped_end_doubted(ink.plane, bar) for bar in bars]
+    bars = _bars_of(ink, ink if drawn is None else drawn, shortest_px=SHORTEST_SHARE * width_px)
     sure = [bar for bar in bars if not bar.doubt or _has_ticks_of_a_bar(bar)]
     mask = ink.without([part for bar in sure for part in bar.parts], margin_px=0).mask
     # A short mark as high as long may be a letter, so that it is still read.
     flat = [bar for bar in sure if bar.length_px >= FLAT_BAR * (bar.row_1 - bar.row_0)]
     clear = ink.without([part for bar in flat for part in bar.parts])
-    lines = find_lines(mask)
-    most = MOST_LINES_ON_PANEL
+    lines = _likeliest_first(ink, find_lines(mask), bars)
+    if finder is not None and not ink.cut_out:
+        lines = _with_seen(lines, seen_lines(clear, bars, finder))
+    printed = _read_in_turn(clear, lines, flat)
+    if finder is not None and ink.cut_out and bars and not any(_labels_a_bar(item.reading) for item in printed):
+        # A blank as wide as two letters parts number and unit, letters touch, or an outline is open.
+        printed += [_read_line(clear, line, near=True) for line in seen_lines(clear, bars, finder)]
+    printed = _with_lengths(printed + _read_inside(ink, bars))
+    texts = [item for item in printed if ink.on_panel or item.is_text]
+    return Words(
+        bars=tuple(bars),
+        printed=tuple(printed),
+        rows=tuple(_rows(texts)),
+        columns=tuple(_columns(texts, printed)),
+        ink=clear,
+    )
+
+
+def _bars_of(ink: Ink, drawn: Ink, *, shortest_px: float) -> list[Bar]:
+    """Return the bars of a layer as drawn, with the doubts that the kind of its ink brings."""
+    around = None if ink.name.startswith("coloured") else ink.raw  # A grey picture hides no coloured mark.
+    bars = find_bars(drawn.plane, drawn.mask, shortest_px=shortest_px, burnt=not ink.cut_out, around=around)
+    if ink.name == "coloured ink":
+        bars = coloured_bars(ink, bars, shortest_px=shortest_px)
+    if ink.cut_out and not ink.on_panel:
+        bars = [with_stepped_end_doubted(ink.plane, bar) for bar in bars]
+    return bars
+
+
+def _likeliest_first(ink: Ink, lines: list[Line], bars: list[Bar]) -> list[Line]:
+    """Return the lines that may be text: those beside a bar first, then the most regular and crisp ones."""
     if not ink.on_panel:
-        most = MOST_LINES_BURNT_IN
         lines = [
             line
             for line in lines
@@ -104,59 +125,68 @@ def read_words(ink: Ink, *, width_px: int, finder: TextFinder | None = None, dra
         ]
     near = [ink.on_panel or any(_is_near(line, bar) for bar in bars) for line in lines]
     ranks = [-line.regularity * _crispness(ink, line) - 1000 * beside for line, beside in zip(lines, near, strict=True)]
-    lines = [lines[index] for index in np.argsort(ranks, kind="stable")]
-    if finder is not None and not ink.cut_out:
-        seen = seen_lines(clear, bars, finder)
-        seen += [line for line in lines if any(_overlap(line, other) and _begins_before(line, other) for other in seen)]
-        lines = [line for line in lines if line.regularity >= LEAST_REGULARITY][:MOST_LINES_IN_VAIN]
-        lines = seen + [line for line in lines if not any(_overlap(line, other) for other in seen)]
-    readings, empty = [], 0
-    read_in: list[Line] = []
-    for line in lines[:most]:
-        reading, box = read_carefully(clear, line, near=any(_is_near(line, bar) for bar in flat))
-        readings.append(reading)
-        read_in.append(box)
-        empty = 0 if _is_text(readings[-1]) else empty + 1
-        if not ink.on_panel and empty >= MOST_LINES_IN_VAIN:
+    return [lines[index] for index in np.argsort(ranks, kind="stable")]
+
+
+def _with_seen(lines: list[Line], seen: list[Line]) -> list[Line]:
+    """Return the lines that the detector sees, then lines of ink that begin before them, then the regular ones elsewhere."""
+    seen = seen + [line for line in lines if any(_overlap(line, other) and _begins_before(line, other) for other in seen)]
+    regular = [line for line in lines if line.regularity >= LEAST_REGULARITY][:MOST_LINES_IN_VAIN]
+    return seen + [line for line in regular if not any(_overlap(line, other) for other in seen)]
+
+
+def _read_in_turn(clear: Ink, lines: list[Line], flat: list[Bar]) -> list[Printed]:
+    """Read lines one after the other, over the picture until many in a row are no text. flat: bars whose labels they may be."""
+    printed: list[Printed] = []
+    in_vain = 0
+    for line in lines[: MOST_LINES_ON_PANEL if clear.on_panel else MOST_LINES_BURNT_IN]:
+        printed.append(_read_line(clear, line, near=any(_is_near(line, bar) for bar in flat)))
+        in_vain = 0 if printed[-1].is_text else in_vain + 1
+        if not clear.on_panel and in_vain >= MOST_LINES_IN_VAIN:
             break
-    lines = read_in
-    labelled = any(length.may_label for reading in readings for length in lengths_in(reading.text))
-    if finder is not None and ink.cut_out and bars and not labelled:
-        # A blank as wide as two letters parts number and unit, letters touch, or an outline is open.
-        for line in seen_lines(clear, bars, finder):
-            reading, box = read_carefully(clear, line, near=True)
-            lines.append(box)
-            readings.append(reading)
-    inside: list[Bar | None] = [None] * len(lines)
+    return printed
+
+
+def _read_line(clear: Ink, line: Line, *, near: bool) -> Printed:
+    """Read one line, whose lengths are left for later; near: a bar is beside it."""
+    reading, box = read_carefully(clear, line, near=near)
+    return Printed(line=box, reading=reading, lengths=())
+
+
+def _labels_a_bar(reading: Reading) -> bool:
+    """Tell whether a reading holds a length that may label a bar."""
+    return any(length.may_label for length in lengths_in(reading.text))
+
+
+def _read_inside(ink: Ink, bars: list[Bar]) -> list[Printed]:
+    """Read the light text inside filled bars."""
+    printed = []
     for bar in bars:
         if (line := _line_inside(ink, bar)) is not None:
-            lines.append(line)
-            readings.append(read_printed(ink, line, inverse=True))
-            inside.append(bar)
-    printed = []
-    for index, (line, reading) in enumerate(zip(lines, readings, strict=True)):
+            reading = read_printed(ink, line, inverse=True)
+            printed.append(Printed(line=line, reading=reading, lengths=(), inside=bar))
+    return printed
+
+
+def _with_lengths(printed: list[Printed]) -> list[Printed]:
+    """Return the lines of a layer with the lengths in them, as the words before and above them say."""
+    lines, readings = [item.line for item in printed], [item.reading for item in printed]
+    told = []
+    for index, item in enumerate(printed):
         before = _neighbour(lines, readings, index, above=False)
         above = _neighbour(lines, readings, index, above=True)
-        printed.append(
-            Printed(
-                line=line,
-                reading=reading,
-                lengths=lengths_in(reading.text, before=before, above=above),
-                inside=inside[index],
-            )
-        )
-    texts = [item for item in printed if ink.on_panel or item.is_text]
-    return Words(
-        bars=tuple(bars),
-        printed=tuple(printed),
-        rows=tuple(_rows(texts)),
-        columns=tuple(
-            (above, item.reading.text)
-            for item in texts
-            if (above := _neighbour(lines, readings, lines.index(item.line), above=True))
-        ),
-        ink=clear,
-    )
+        told.append(replace(item, lengths=lengths_in(item.reading.text, before=before, above=above)))
+    return told
+
+
+def _columns(texts: list[Printed], printed: list[Printed]) -> list[tuple[str, str]]:
+    """Return (heading, text below) for those of the texts that stand below a heading among all that is printed."""
+    lines, readings = [item.line for item in printed], [item.reading for item in printed]
+    return [
+        (above, item.reading.text)
+        for item in texts
+        if (above := _neighbour(lines, readings, lines.index(item.line), above=True))
+    ]
 
 
 def _has_ticks_of_a_bar(bar: Bar) -> bool:

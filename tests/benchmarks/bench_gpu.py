@@ -32,7 +32,7 @@ def main() -> None:
         pictures.append(normalise(image, np.ones(image.shape, bool)))
     network = load_network(model.folder / "weights.safetensors", tuple(model.card["widths"]))
     on_cpu, on_gpu = inference(network), inference(network, device="cuda")
-    folded = on_gpu.network
+    folded = on_gpu.run.network
     batch = torch.from_numpy(np.stack(pictures * (given.batch // 4 or 1))[:, None]).cuda()
     batch = batch.contiguous(memory_format=torch.channels_last)
     for tf32 in (True, False):
