@@ -78,18 +78,6 @@ class Grooves:
         return float(self.open_length_um.sum()) / traced_um if traced_um else float("nan")
 
     @property
-    def median_width_um(self) -> float:
-        """Median width of the grooves that are open somewhere, µm; nan without any."""
-        widths = self.width_um[self.open_length_um > 0.0]
-        return float(np.median(widths)) if widths.size else float("nan")
-
-    @property
-    def balance(self) -> float:
-        """Traced length (open and smeared) of the weaker lay over that of the stronger; nan with fewer than two lays."""
-        lengths_um = [float((self.open_length_um + self.smeared_length_um)[self.lay_index == lay].sum()) for lay in (0, 1)]
-        return min(lengths_um) / max(lengths_um) if min(lengths_um) > 0.0 else float("nan")
-
-    @property
     def length_density_per_mm(self) -> float:
         """Open groove length per assessed area, mm/mm²; nan without an assessed area."""
         if not self.assessed_area_mm2:

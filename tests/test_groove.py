@@ -7,6 +7,7 @@ import pytest
 
 from semwear.groove import Turn, trace_grooves
 from semwear.lay import direction_difference
+from semwear.measure import measure_grooves
 
 SHAPE = (360, 520)  # not square
 PIXEL_UM = 1.0
@@ -32,6 +33,12 @@ def trace(open_mask, closed_mask, found, pixel_um=PIXEL_UM):
     return trace_grooves(open_mask, closed_mask, found, pixel_um, np.ones(open_mask.shape, bool))
 
 
+def figures(grooves, *directions_deg):
+    """Return the columns that a field's grooves make."""
+    found = SimpleNamespace(directions_deg=directions_deg, stroke_deg=90.0, hone_angle_deg=50.0)
+    return measure_grooves(found, grooves, grooves.assessed_area_mm2)[0]
+
+
 def chord_um(direction_deg, position_um, shape=SHAPE):
     """Length of a straight line at a direction and distance from the centre inside the picture, by dense sampling."""
     angle = np.deg2rad(direction_deg)
@@ -52,7 +59,8 @@ def test_a_grooves_place_direction_length_and_width_are_the_drawn_ones(direction
     length = chord_um(direction, 40.0)
     assert grooves.open_length_um[0] == pytest.approx(length, rel=0.05)
     assert grooves.continuity == 1.0
-    assert grooves.length_density_per_mm == pytest.approx(length * 1e-3 / (SHAPE[0] * SHAPE[1] * 1e-6), rel=0.05)
+    density = figures(grooves, direction)["groove_length_density_per_mm"]
+    assert density == pytest.approx(length * 1e-3 / (SHAPE[0] * SHAPE[1] * 1e-6), rel=0.05)
     # The groove's middle lies on the drawn line, in (row, col) of the picture.
     assert mask[round(grooves.row_px[0]), round(grooves.col_px[0])]
 
@@ -101,7 +109,8 @@ def test_the_border_of_the_picture_biases_neither_density_nor_width(direction, w
     for place in np.arange(8) * 12.5:
         mask, _ = bands(direction, np.arange(-400.0, 400.0, 100.0) + place, width_um)
         found.append(trace(mask, np.zeros(SHAPE, bool), lays(direction)))
-    assert np.mean([each.length_density_per_mm for each in found]) == pytest.approx(10.0, rel=0.025)
+    densities = [figures(each, direction)["groove_length_density_per_mm"] for each in found]
+    assert np.mean(densities) == pytest.approx(10.0, rel=0.025)
     assert np.concatenate([each.width_um for each in found]).mean() == pytest.approx(width_um, rel=0.02)
 
 
@@ -128,15 +137,15 @@ def test_crossing_lays_are_kept_apart_and_balanced_by_length():
     grooves = trace(first | second, np.zeros(SHAPE, bool), lays(25.0, 155.0))
     assert np.bincount(grooves.lay_index).tolist() == [4, 2]
     expected = sum(chord_um(155.0, p) for p in (-40.0, 60.0)) / sum(chord_um(25.0, p) for p in (-90.0, -30.0, 30.0, 90.0))
-    assert grooves.balance == pytest.approx(expected, abs=0.04)
-    assert grooves.median_width_um == pytest.approx(8.0, abs=0.8)
+    row = figures(grooves, 25.0, 155.0)
+    assert row["groove_balance"] == pytest.approx(expected, abs=0.04)
+    assert row["groove_width_um"] == pytest.approx(8.0, abs=0.8)
 
 
 def test_a_broad_groove_of_one_lay_is_no_groove_of_the_other():
     broad, _ = bands(25.0, [0.0], 60.0)
     grooves = trace(broad, np.zeros(SHAPE, bool), lays(25.0, 155.0))
     assert grooves.lay_index.tolist() == [0]
-    assert np.isnan(grooves.balance)
 
 
 def test_scratches_along_the_stroke_and_flakes_are_no_grooves():
@@ -159,7 +168,8 @@ def test_nothing_to_trace_gives_an_empty_result_of_the_same_kind():
     for found in (lays(), lays(25.0), lays(25.0, 155.0)):
         grooves = trace(nothing, nothing, found)
         assert len(grooves) == 0
-        assert np.isnan(grooves.continuity) and np.isnan(grooves.balance) and np.isnan(grooves.median_width_um)
+        row = figures(grooves, *found.directions_deg)
+        assert np.isnan(grooves.continuity) and np.isnan(row["groove_balance"]) and np.isnan(row["groove_width_um"])
         assert grooves.length_density_per_mm == 0.0
 
 

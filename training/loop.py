@@ -264,6 +264,18 @@ def soft_dice_loss(logits: torch.Tensor, codes: torch.Tensor) -> torch.Tensor:
 
 
 @dataclass(kw_only=True)
+class _Slice:
+    """One slice of a run, from where it was resumed until it ends or waits to be continued."""
+
+    averaged: dict  # weights, a running mean over the steps
+    first: int = 0  # step that it begins at
+    before: float = 0.0  # seconds that the slices before it took
+    started: float = field(default_factory=time.monotonic)
+    saved: float = field(default_factory=time.monotonic)  # when the last checkpoint was written
+    losses: list = field(default_factory=list)  # of the steps since the last report
+
+
+@dataclass(kw_only=True)
 class Trainer:
     """A training run in a folder: checkpoint.pt, log.csv. ``run`` goes on from the checkpoint until the last step.
 
@@ -287,76 +299,82 @@ class Trainer:
 
     def run(self) -> bool:
         """Train until the last step or the end of the whole time, or until the slice ends; return whether the run is over."""
-        settings, device = self.settings, self.store.device
-        network = self.network.to(device)
-        # Fused kernels are worth their minute of compiling only in a long run on a GPU.
-        compiled = settings.get("compiled") and device.type == "cuda"
-        trained, loss_of = (torch.compile(network), torch.compile(losses)) if compiled else (network, losses)
-        averaged = {name: value.detach().clone() for name, value in network.state_dict().items()}
+        settings, steps = self.settings, self.settings["steps"]
+        network = self.network.to(self.store.device)
+        functions = self._compiled(network)
         optimiser = Optimisers(
             network, lr=settings["learning_rate"], weight_decay=settings["weight_decay"], muon=settings["muon"]
         )
-        first, before, path = 0, 0.0, self.folder / "checkpoint.pt"
-        self.folder.mkdir(parents=True, exist_ok=True)
-        if path.exists():
-            state = torch.load(path, map_location=device, weights_only=True)
-            check_made_from(path, state.get("made_from"), self.made_from)
-            try:
-                network.load_state_dict(state["network"])
-                optimiser.load_state_dict(state["optimiser"])
-            except (RuntimeError, ValueError, KeyError) as error:
-                raise ModelError(
-                    f"{path}: this is the checkpoint of another network or optimiser; delete its folder or choose another --out"
-                ) from error
-            averaged, first, before = state["averaged"], int(state["step"]), float(state["seconds"])
-            self.figures = state.get("figures") or {"step": first}
-            done = f"complete at step {first} already, nothing is trained"
-            print(done if first >= settings["steps"] else f"resuming at step {first}", flush=True)
-        started = saved = time.monotonic()
-        running, steps, process, spent = [], settings["steps"], several_gpus.number(), 0.0
-        over = first >= steps  # a run that was complete when it was started again
-        for step in range(first, steps):
+        part = self._resumed(optimiser)
+        over, spent = part.first >= steps, 0.0  # over: a run that was complete when it was started again
+        for step in range(part.first, steps):
             if step % 50 == 0:
                 self.refill()
             if several_gpus.count() == 1 or step % 50 == 0:
-                spent = several_gpus.agree(network, time.monotonic() - started)
-            share = (before + spent) / max(self.whole_seconds, 1e-9)
-            rng = np.random.default_rng([self.seed, step, process] if process else [self.seed, step])
-            torch.manual_seed(self.seed * 1_000_003 + step + process * 1_000_000_007)
-            optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, share)))
-            image, codes, worn, kind = self._batch(rng)
-            image, codes, worn = augment(image, codes, worn, rng, settings)
-            network.train()
-            if self.freeze_normalisation:
-                for module in network.modules():
-                    if isinstance(module, nn.BatchNorm2d):
-                        module.eval()
-            with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-                output = trained(image.contiguous(memory_format=torch.channels_last))
-                loss = loss_of(output, codes, worn, kind, settings)
-            network.zero_grad(set_to_none=True)
-            loss.backward()
-            several_gpus.average_gradients(network)
-            nn.utils.clip_grad_norm_(network.parameters(), 2.0)
-            optimiser.step()
-            _average(averaged, network, min(settings["average_decay"], (1 + step) / (10 + step)))
+                spent = several_gpus.agree(network, time.monotonic() - part.started)
+            share = (part.before + spent) / max(self.whole_seconds, 1e-9)
+            loss = self._step(step, share, functions, optimiser)
+            _average(part.averaged, network, min(settings["average_decay"], (1 + step) / (10 + step)))
             over = step + 1 == steps or share >= 1
             last = over or spent >= self.seconds
-            if process == 0:
-                running.append(loss.detach())
-                now = time.monotonic()
-                if (step + 1) % settings["report_steps"] == 0 or last:
-                    ends = min(self.seconds, self.whole_seconds - before)
-                    self._report(step + 1, float(torch.stack(running).mean()), now - started, ends, first, averaged)
-                    running = []
-                if now - saved > settings["checkpoint_seconds"] or last:
-                    saved = now
-                    told = {"step": step + 1, "seconds": before + now - started, "figures": self.figures}
-                    _checkpoint(path, network, averaged, optimiser, told | {"made_from": self.made_from})
+            if several_gpus.number() == 0:
+                part.losses.append(loss)
+                self._record(step + 1, part, optimiser, last=last)
             if last:
                 break
-        network.load_state_dict(averaged)
+        network.load_state_dict(part.averaged)
         return over
+
+    def _compiled(self, network: nn.Module) -> tuple[Callable, Callable]:
+        """Return network and losses, as fused kernels only in a long run on a GPU, which is worth their minute of compiling."""
+        if self.settings.get("compiled") and self.store.device.type == "cuda":
+            return torch.compile(network), torch.compile(losses)
+        return network, losses
+
+    def _resumed(self, optimiser: Optimisers) -> _Slice:
+        """Return the slice of the run that begins now, after network and optimiser went back to the checkpoint, if there is one."""
+        path = self.folder / "checkpoint.pt"
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if not path.exists():
+            return _Slice(averaged={name: value.detach().clone() for name, value in self.network.state_dict().items()})
+        state = torch.load(path, map_location=self.store.device, weights_only=True)
+        check_made_from(path, state.get("made_from"), self.made_from)
+        try:
+            self.network.load_state_dict(state["network"])
+            optimiser.load_state_dict(state["optimiser"])
+        except (RuntimeError, ValueError, KeyError) as error:
+            raise ModelError(
+                f"{path}: this is the checkpoint of another network or optimiser; delete its folder or choose another --out"
+            ) from error
+        first = int(state["step"])
+        self.figures = state.get("figures") or {"step": first}
+        done = f"complete at step {first} already, nothing is trained"
+        print(done if first >= self.settings["steps"] else f"resuming at step {first}", flush=True)
+        return _Slice(averaged=state["averaged"], first=first, before=float(state["seconds"]))
+
+    def _step(self, step: int, share: float, functions: tuple[Callable, Callable], optimiser: Optimisers) -> torch.Tensor:
+        """Take one step, ``share`` of the whole time being spent, and return its loss; all chance follows from seed and step."""
+        settings, device, network, process = self.settings, self.store.device, self.network, several_gpus.number()
+        trained, loss_of = functions
+        rng = np.random.default_rng([self.seed, step, process] if process else [self.seed, step])
+        torch.manual_seed(self.seed * 1_000_003 + step + process * 1_000_000_007)
+        optimiser.set_rate(float(settings["learning_rate"] * _schedule(step, settings, share)))
+        image, codes, worn, kind = self._batch(rng)
+        image, codes, worn = augment(image, codes, worn, rng, settings)
+        network.train()
+        if self.freeze_normalisation:
+            for module in network.modules():
+                if isinstance(module, nn.BatchNorm2d):
+                    module.eval()
+        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+            output = trained(image.contiguous(memory_format=torch.channels_last))
+            loss = loss_of(output, codes, worn, kind, settings)
+        network.zero_grad(set_to_none=True)
+        loss.backward()
+        several_gpus.average_gradients(network)
+        nn.utils.clip_grad_norm_(network.parameters(), 2.0)
+        optimiser.step()
+        return loss.detach()
 
     def _batch(self, rng: np.random.Generator):
         count = self.settings["batch"]
@@ -366,6 +384,19 @@ class Trainer:
             return batch
         replayed = self.replay.take(rng.integers(0, len(self.replay), old))
         return tuple(torch.cat(pair) for pair in zip(batch, replayed, strict=True))
+
+    def _record(self, step: int, part: _Slice, optimiser: Optimisers, *, last: bool) -> None:
+        """Report and write the checkpoint after a step, each when it is due, and both after the last."""
+        now = time.monotonic()
+        if step % self.settings["report_steps"] == 0 or last:
+            loss, ends = float(torch.stack(part.losses).mean()), min(self.seconds, self.whole_seconds - part.before)
+            self._report(step, loss, now - part.started, ends, part.first, part.averaged)
+            part.losses = []
+        if now - part.saved > self.settings["checkpoint_seconds"] or last:
+            part.saved = now
+            told = {"step": step, "seconds": part.before + now - part.started, "figures": self.figures}
+            told["made_from"] = self.made_from
+            _checkpoint(self.folder / "checkpoint.pt", self.network, part.averaged, optimiser, told)
 
     def _report(self, step: int, loss: float, seconds: float, ends: float, first: int, averaged: dict) -> None:
         live = {name: value.detach().clone() for name, value in self.network.state_dict().items()}

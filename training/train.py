@@ -17,6 +17,8 @@ import hashlib
 import json
 import sys
 import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -114,17 +116,11 @@ def made_from(given: argparse.Namespace, settings: dict, plan: dict, training: l
 def main() -> None:
     given = arguments()
     several_gpus.join()
-    process, processes = several_gpus.number(), several_gpus.count()
+    processes = several_gpus.count()
     settings = tomllib.loads(given.settings.read_text(encoding="utf-8"))
     device = torch.device(("cuda" if torch.cuda.is_available() else "cpu") if given.device == "auto" else given.device)
     fine_tuned = bool(given.base) and (bool(given.replay_shards) or not given.shards)
-    plan = settings["training"] | (settings["fine_tuning"] if fine_tuned else {})
-    if given.quick:
-        plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
-        given.calibration_fields = 12
-    if given.steps:
-        plan["steps"] = given.steps
-    sizes_um, crop_px = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
+    plan = training_plan(given, settings, fine_tuned=fine_tuned)
     training, held_out = labelled_sides(given)
     card = read_card(given.base) if given.base else None
     origin = made_from(given, settings, plan, training, card)
@@ -132,85 +128,30 @@ def main() -> None:
     checkpoint = folder / "checkpoint.pt"
     if checkpoint.exists() and not given.weights:  # said before time goes into samples
         check_made_from(checkpoint, torch.load(checkpoint, map_location="cpu", weights_only=True).get("made_from"), origin)
-    capacity = plan["store_samples"] if given.shards and device.type == "cuda" else None
-    store, replay, refill = Store(device, capacity), None, lambda: None
-    experience: list[Samples] = [from_label(field, sizes_um=sizes_um, crop_px=crop_px) for field in training]
-    for samples in experience:
-        store.add(samples)
-    simulated = 0
-    if given.shards:
-        refill = shard_feeder(store, given.shards)
-        refill()
-        if given.replay_shards:
-            replay = Store(device)
-            shard_feeder(replay, given.replay_shards)()
-    elif given.base or given.quick or not training:
-        simulated = settings["fine_tuning"]["replay_samples"] if given.base else settings["quick"]["samples"]
-        if not (given.base or given.quick):
-            raise LabelError("nothing to train on; give --labels, or --shards made by training/make_shards.py")
-        print(f"making {simulated} simulated samples")
-        made = join([make_sample(given.seed, index, settings) for index in range(simulated)])
-        experience.append(made)
-        target = store
-        if given.base:
-            target = replay = Store(device)
-        target.add(made)
-    if not len(store):
-        raise LabelError("no samples yet; wait for the first shards, or give --labels")
-    if given.base:
-        network = load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
-    else:
-        network = FieldNetwork(tuple(settings["network"]["widths"]))
-        torch.manual_seed(given.seed)
-        network.apply(_initialise)
-    validate = lambda network: {}  # noqa: E731
-    if given.validation_shards:
-        watched = Store(device)
-        shard_feeder(watched, given.validation_shards)()
-        validate = shard_validation(watched)
+    stock = gather_samples(given, settings, plan, training, device)
+    network = first_network(given, settings, card)
     trainer = Trainer(
-        network=network, store=store, settings=plan, folder=folder, seed=given.seed, refill=refill, replay=replay, validate=validate,
-        freeze_normalisation=fine_tuned, seconds=given.seconds, whole_seconds=60 * given.minutes, made_from=origin,
+        network=network, store=stock.store, settings=plan, folder=folder, seed=given.seed, refill=stock.refill, replay=stock.replay,
+        validate=validation(given, device), freeze_normalisation=fine_tuned, seconds=given.seconds,
+        whole_seconds=60 * given.minutes, made_from=origin,
     )  # fmt: skip
     if given.weights:
         trainer.network = load_network(given.weights, tuple(settings["network"]["widths"]))
-    else:
-        complete = trainer.run()
-        several_gpus.leave()
-        if process:
-            return
-        draw_learning_curves(folder / "log.csv", folder / "learning_curves.png")
-        if not complete:
-            print("stopped in time; start the same command again to go on")
-            return
+    elif not trained_to_the_end(trainer):
+        return
     if fine_tuned:
         blend(trainer.network, load_network(given.base / WEIGHTS_NAME, tuple(card["widths"])), plan["kept_share"])
-    for shards in filter(None, (given.shards, given.replay_shards)):
-        experience += [load(path) for path in sorted(shards.glob("shard_*.npz"))[:60]]
+    experience = stock.experience + first_shards(given)
     known = known_from_labels(held_out)
-    calibration = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
-    calibration += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
-    if fine_tuned:
-        calibration += known_from_labels(training)
-    elif not given.quick:
-        calibration += maker_fields(*(settings["calibration"][key] for key in ("makers", "fields_each")), CALIBRATION_SEED)
-    apart = {"held_out": kept_apart(given, settings, held_out, with_makers=not (fine_tuned or given.quick))}
+    calibration = calibration_fields(given, settings, training, fine_tuned=fine_tuned)
+    facts = {"held_out": kept_apart(given, settings, held_out, with_makers=not (fine_tuned or given.quick))}
     if given.facts:
-        facts = apart | json.loads(given.facts.read_text(encoding="utf-8"))
+        facts |= json.loads(given.facts.read_text(encoding="utf-8"))
     elif given.weights:
-        facts = {"started_from": f"{given.weights.name}, whose training no facts.json describes"} | apart
+        facts = {"started_from": f"{given.weights.name}, whose training no facts.json describes"} | facts
     else:
-        facts = {
-            "seed": given.seed, "steps": trainer.figures.get("step"), "batch": plan["batch"] * processes, "samples": len(store),
-            "labelled_fields": len(training), "labelled_specimens": len({field.specimen for field in training}),
-            "started_from": str(given.base.name) if given.base else "random weights",
-            "earlier": earlier_training(card) if card else {},
-            "device": torch.cuda.get_device_name() if device.type == "cuda" else "cpu",
-            "final_training_loss": trainer.figures.get("loss"),
-            "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
-            "data_sha256": _data_hash(experience),
-            "settings": settings,
-        } | apart  # fmt: skip
+        batch = plan["batch"] * processes
+        facts = facts_of_training(given, settings, trainer, training, experience, card, batch=batch) | facts
         write_whole(folder / "facts.json", json.dumps(facts, indent=1).encode())  # for finishing on another machine
     finish(
         trainer.network, given.out, settings=settings, calibration=calibration, experience=join(experience), facts=facts,
@@ -218,6 +159,134 @@ def main() -> None:
     )  # fmt: skip
     if fine_tuned:
         compare_with_base(given, known, simulated_fields(16, RETEST_SEED, held_out=False))
+
+
+def training_plan(given: argparse.Namespace, settings: dict, *, fine_tuned: bool) -> dict:
+    """Return the settings of the training itself; a smoke run has few steps, and few fields to calibrate on, too."""
+    plan = settings["training"] | (settings["fine_tuning"] if fine_tuned else {})
+    if given.quick:
+        plan |= {"steps": settings["quick"]["steps"], "batch": settings["quick"]["batch"], "report_steps": 10}
+        given.calibration_fields = 12
+    if given.steps:
+        plan["steps"] = given.steps
+    return plan
+
+
+@dataclass(kw_only=True)
+class Stock:
+    """What a training learns from: samples on the device, older ones mixed in, and those that the finish looks at again."""
+
+    store: Store
+    replay: Store | None
+    refill: Callable[[], None]  # adds the shards that have arrived since
+    experience: list[Samples]  # without those of shards
+
+
+def gather_samples(
+    given: argparse.Namespace, settings: dict, plan: dict, training: list[LabelledField], device: torch.device
+) -> Stock:
+    """Return the samples of labels and shards; without shards, simulated ones are made."""
+    sizes_um, crop_px = settings["network"]["working_pixel_sizes_um"], settings["simulation"]["crop_px"]
+    capacity = plan["store_samples"] if given.shards and device.type == "cuda" else None
+    store, replay, refill = Store(device, capacity), None, lambda: None
+    experience: list[Samples] = [from_label(field, sizes_um=sizes_um, crop_px=crop_px) for field in training]
+    for samples in experience:
+        store.add(samples)
+    if given.shards:
+        refill = shard_feeder(store, given.shards)
+        refill()
+        if given.replay_shards:
+            replay = Store(device)
+            shard_feeder(replay, given.replay_shards)()
+    elif given.base or given.quick or not training:
+        made = simulated_samples(given, settings)
+        experience.append(made)
+        if given.base:
+            replay = Store(device)
+        (replay if given.base else store).add(made)
+    if not len(store):
+        raise LabelError("no samples yet; wait for the first shards, or give --labels")
+    return Stock(store=store, replay=replay, refill=refill, experience=experience)
+
+
+def simulated_samples(given: argparse.Namespace, settings: dict) -> Samples:
+    """Make the samples that labels are mixed with, or those of a smoke run; a training from scratch needs shards or labels."""
+    if not (given.base or given.quick):
+        raise LabelError("nothing to train on; give --labels, or --shards made by training/make_shards.py")
+    count = settings["fine_tuning"]["replay_samples"] if given.base else settings["quick"]["samples"]
+    print(f"making {count} simulated samples")
+    return join([make_sample(given.seed, index, settings) for index in range(count)])
+
+
+def first_network(given: argparse.Namespace, settings: dict, card: dict | None) -> torch.nn.Module:
+    """Return the network that training starts from: the base's, or one of random weights."""
+    if given.base:
+        return load_network(given.base / WEIGHTS_NAME, tuple(card["widths"]))
+    network = FieldNetwork(tuple(settings["network"]["widths"]))
+    torch.manual_seed(given.seed)
+    return network.apply(_initialise)
+
+
+def validation(given: argparse.Namespace, device: torch.device) -> Callable[[torch.nn.Module], dict]:
+    """Return the function that looks at a network for the log; without validation shards it sees nothing."""
+    if not given.validation_shards:
+        return lambda network: {}
+    watched = Store(device)
+    shard_feeder(watched, given.validation_shards)()
+    return shard_validation(watched)
+
+
+def trained_to_the_end(trainer: Trainer) -> bool:
+    """Train and draw the curves; return whether the run is over and this process is the one that finishes it."""
+    process = several_gpus.number()
+    complete = trainer.run()
+    several_gpus.leave()
+    if process:
+        return False
+    draw_learning_curves(trainer.folder / "log.csv", trainer.folder / "learning_curves.png")
+    if not complete:
+        print("stopped in time; start the same command again to go on")
+    return complete
+
+
+def first_shards(given: argparse.Namespace) -> list[Samples]:
+    """Return the first shards of each folder, as many as the finish needs."""
+    folders = filter(None, (given.shards, given.replay_shards))
+    return [load(path) for folder in folders for path in sorted(folder.glob("shard_*.npz"))[:60]]
+
+
+def calibration_fields(given: argparse.Namespace, settings: dict, training: list[LabelledField], *, fine_tuned: bool) -> list:
+    """Return the fields with known answers that the finish is calibrated on."""
+    fields = simulated_fields(given.calibration_fields, CALIBRATION_SEED, held_out=True)
+    fields += known_from_labels(field for folder in given.calibration_labels for field in read_labels(folder))
+    if fine_tuned:
+        fields += known_from_labels(training)
+    elif not given.quick:
+        fields += maker_fields(*(settings["calibration"][key] for key in ("makers", "fields_each")), CALIBRATION_SEED)
+    return fields
+
+
+def facts_of_training(
+    given: argparse.Namespace, settings: dict, trainer: Trainer, training: list[LabelledField], experience: list[Samples],
+    card: dict | None, *, batch: int,
+) -> dict:  # fmt: skip
+    """Return what the card is to say of a training; ``card`` is that of the model it started from, if any."""
+    on_gpu = trainer.store.device.type == "cuda"
+    return {
+        "seed": given.seed,
+        "steps": trainer.figures.get("step"),
+        "batch": batch,
+        "samples": len(trainer.store),
+        "labelled_fields": len(training),
+        "labelled_specimens": len({field.specimen for field in training}),
+        "started_from": str(given.base.name) if given.base else "random weights",
+        "earlier": earlier_training(card) if card else {},
+        "device": torch.cuda.get_device_name() if on_gpu else "cpu",
+        "final_training_loss": trainer.figures.get("loss"),
+        "families": sorted({group for part in experience for group in np.unique(part.group).tolist()}),
+        "data_sha256": _data_hash(experience),
+        "settings": settings,
+    }
 
 
 def kept_apart(given: argparse.Namespace, settings: dict, held_out: list, *, with_makers: bool) -> dict[str, list[str]]:

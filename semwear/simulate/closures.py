@@ -81,6 +81,20 @@ class GrooveClosures:
         at = (along_um - np.float32(self.start_um)) * np.float32(1 / self.step_um)
         return np.clip(at, 0, self.count - 1).astype(np.int32)
 
+    def grow(self, side: int, growth: np.ndarray) -> None:
+        """Let metal grow from one rim (0 or 1) as far as `growth` says, where it doesn't reach further already."""
+        self.growth[side] = np.maximum(self.growth[side], growth)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Front:
+    """The front of one closure: how far it grows, how it ends and how sharp it is."""
+
+    ramp_um: float  # length over which it ends
+    reach: float  # 0.5 the middle, 1 the other rim
+    softness: float
+    noise: float  # raggedness
+
 
 def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_um, count, pixel_size_um):
     """Return the GrooveClosures of one groove.
@@ -90,21 +104,10 @@ def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_u
     """
     closures = GrooveClosures(start_um, step_um, count)
     width = groove.width_um
-    share = style.closed_share * (width / 10.0) ** (0.3 * style.width_power)
-    share = float(np.clip(share * rng.uniform(0.4, 1.8), 0, 1))
     length = min(groove.stop_um - groove.start_um, step_um * count)
-    if share < 0.02 or rng.random() > 0.75 + share:
+    planned = _draw_stretches(rng, style, width, first=max(groove.start_um, start_um), length=length, pixel_size_um=pixel_size_um)
+    if not planned:
         return closures
-    first = max(groove.start_um, start_um)
-    if share > 0.9 and rng.random() < 0.6:
-        planned = [(first + length / 2, 1.3 * length)]
-    elif rng.random() < style.long_share:
-        planned = [(first + rng.uniform(0.2, 0.8) * length, share * length)]
-    else:
-        typical = max(width * np.exp(rng.uniform(np.log(0.7), np.log(8.0))), 4 * pixel_size_um)
-        number = int(np.clip(1.2 * share * length / typical, 1, 60))
-        sizes = np.clip(typical * rng.gamma(2.0, 0.5, number), 3 * pixel_size_um, length)
-        planned = list(zip(first + length * rng.random(number), sizes, strict=True))
     at = start_um + step_um * np.arange(count, dtype=np.float32)
     grain = max(pixel_size_um, 0.15 * width) / step_um
     ragged = line_noise(rng, count, grain * 2.5)
@@ -115,39 +118,69 @@ def draw_closures(rng, style: ClosureStyle, groove, *, allowed, start_um, step_u
         kind = KINDS[int(rng.choice(len(KINDS), p=style.kind_weights))]
         if kind in ("bridge", "fold") and len(planned) > 1:
             size = max(min(size, width * rng.uniform(0.7, 3.0)), 3 * pixel_size_um)
-        ramp = max(width * float(np.exp(rng.uniform(np.log(0.08), np.log(2.5)))), 1.5 * pixel_size_um)
-        reach, softness, noise = 1.35, rng.uniform(0.03, 0.12), 0.1
-        if kind == "lip":
-            reach, noise = rng.uniform(0.3, 0.85), 0.12
-        elif kind == "feather":
-            reach, noise, softness = rng.uniform(0.7, 1.4), 0.35, rng.uniform(0.05, 0.3)
-        elif kind == "double":
-            reach = rng.uniform(0.45, 0.8)
-        elif kind == "strip":
-            ramp = max(ramp, width * rng.uniform(0.5, 3.0))
-            noise = 0.04
-        elif kind == "film":
-            softness = rng.uniform(0.03, 0.08)
-        ends = np.clip((size / 2 - np.abs(at - middle)) / ramp + 0.5, 0, 1)
+        front = _draw_front(rng, kind, width, pixel_size_um)
+        ends = np.clip((size / 2 - np.abs(at - middle)) / front.ramp_um + 0.5, 0, 1)
         uneven = ragged + 0.6 * fine if kind == "feather" else ragged
-        growth = np.where(ends > 0.02, reach * ends + noise * uneven, -1).astype(np.float32)
-        side = int(rng.random() < 0.5 * style.both_sides)
+        growth = np.where(ends > 0.02, front.reach * ends + front.noise * uneven, -1).astype(np.float32)
         here = growth > np.maximum(closures.growth[0], closures.growth[1])
-        closures.growth[side] = np.maximum(closures.growth[side], growth)
+        side = int(rng.random() < 0.5 * style.both_sides)
+        closures.grow(side, growth)
         if kind == "double":
-            closures.growth[1 - side] = np.maximum(closures.growth[1 - side], growth + 0.1 * fine * (ends > 0.02))
-        low, high = style.level_um
-        level = rng.uniform(-0.06, 0.06) if kind == "strip" else rng.uniform(low, high)
-        if kind == "fold":
-            level = abs(level) + 0.1
-        closures.level_um[here] = level
-        closures.tone[here] = style.tone[0] + style.tone[1] * rng.standard_normal()
-        closures.softness[here] = softness
-        closures.film[here] = rng.uniform(0.3, 1.0) if kind == "film" else 0.0
-        closures.trace[here] = style.trace * rng.uniform(0.3, 1.0)
-        closures.sag_um[here] = rng.uniform(0.0, 0.3) if rng.random() < 0.4 and kind != "strip" else 0.0
-        closures.any = True
+            closures.grow(1 - side, growth + 0.1 * fine * (ends > 0.02))
+        _finish_closure(rng, style, kind, closures, here, front.softness)
     return closures
+
+
+def _draw_stretches(rng, style: ClosureStyle, width: float, *, first: float, length: float, pixel_size_um: float) -> list[tuple]:
+    """Return middle and size, µm, of the stretches of one groove that metal may shut: none, one, or many short ones.
+
+    `width` is the groove's; `first` and `length` say where it begins and how long it is.
+    """
+    share = style.closed_share * (width / 10.0) ** (0.3 * style.width_power)
+    share = float(np.clip(share * rng.uniform(0.4, 1.8), 0, 1))
+    if share < 0.02 or rng.random() > 0.75 + share:
+        return []
+    if share > 0.9 and rng.random() < 0.6:
+        return [(first + length / 2, 1.3 * length)]
+    if rng.random() < style.long_share:
+        return [(first + rng.uniform(0.2, 0.8) * length, share * length)]
+    typical = max(width * np.exp(rng.uniform(np.log(0.7), np.log(8.0))), 4 * pixel_size_um)
+    number = int(np.clip(1.2 * share * length / typical, 1, 60))
+    sizes = np.clip(typical * rng.gamma(2.0, 0.5, number), 3 * pixel_size_um, length)
+    return list(zip(first + length * rng.random(number), sizes, strict=True))
+
+
+def _draw_front(rng, kind: str, width: float, pixel_size_um: float) -> _Front:
+    """Return the front of one closure of a kind in a groove of a width, µm."""
+    ramp = max(width * float(np.exp(rng.uniform(np.log(0.08), np.log(2.5)))), 1.5 * pixel_size_um)
+    reach, softness, noise = 1.35, rng.uniform(0.03, 0.12), 0.1
+    if kind == "lip":
+        reach, noise = rng.uniform(0.3, 0.85), 0.12
+    elif kind == "feather":
+        reach, noise, softness = rng.uniform(0.7, 1.4), 0.35, rng.uniform(0.05, 0.3)
+    elif kind == "double":
+        reach = rng.uniform(0.45, 0.8)
+    elif kind == "strip":
+        ramp = max(ramp, width * rng.uniform(0.5, 3.0))
+        noise = 0.04
+    elif kind == "film":
+        softness = rng.uniform(0.03, 0.08)
+    return _Front(ramp_um=ramp, reach=reach, softness=softness, noise=noise)
+
+
+def _finish_closure(rng, style: ClosureStyle, kind: str, closures: GrooveClosures, here: np.ndarray, softness: float) -> None:
+    """Draw level, tone, film, trace and sag of one closure and set them where it grows above all others (`here`, bool)."""
+    low, high = style.level_um
+    level = rng.uniform(-0.06, 0.06) if kind == "strip" else rng.uniform(low, high)
+    if kind == "fold":
+        level = abs(level) + 0.1
+    closures.level_um[here] = level
+    closures.tone[here] = style.tone[0] + style.tone[1] * rng.standard_normal()
+    closures.softness[here] = softness
+    closures.film[here] = rng.uniform(0.3, 1.0) if kind == "film" else 0.0
+    closures.trace[here] = style.trace * rng.uniform(0.3, 1.0)
+    closures.sag_um[here] = rng.uniform(0.0, 0.3) if rng.random() < 0.4 and kind != "strip" else 0.0
+    closures.any = True
 
 
 def closed_share(closures: GrooveClosures, along_um, across, half_width_um, skew, holes):

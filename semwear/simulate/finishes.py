@@ -203,83 +203,160 @@ class Groove:
     gaps: tuple[tuple[float, float], ...]  # natural interruptions: the tool lifted
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Population:
+    """Grooves of one kind within a field."""
+
+    coverage: float  # share of the area inside them
+    typical_um: float  # usual width
+    depth_over_width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Habits:
+    """What the grooves of one field have in common, drawn once a field."""
+
+    half_size_um: float  # half the field's diagonal
+    narrowest_um: float
+    widest_um: float
+    spread: float  # standard deviation of log width
+    lay_shares: np.ndarray  # of the coverage, one a lay, sums to 1
+    shallow: float  # share of grooves in the shallow tail
+    bunching: float  # share of grooves that sit in bunches
+    end_share: float  # share of grooves that end inside the field
+    gap_share: float  # share of grooves with natural interruptions
+    sections: tuple[str, ...]
+    torn: float
+    rim_um: float
+    bend: float  # over half the field's size
+    sway: float
+    populations: tuple[_Population, ...]
+
+
 def draw_grooves(rng, finish: Finish, *, half_size_um: float, pixel_size_um: float, field_um: float):
     """Return the grooves of one field as a list, drawn from the ranges of `finish`.
 
     `half_size_um` is half the field's diagonal, `field_um` its shorter side. Grooves narrower than two pixels can't
     be seen and aren't drawn; grooves wider than a third of the field aren't either.
     """
-    low, high = finish.width_um
     narrowest, widest = max(2.0, 2.2 * pixel_size_um), max(min(50.0, 0.33 * field_um), 3.5 * pixel_size_um, 4.0)
+    habits = _draw_habits(rng, finish, half_size_um=half_size_um, narrowest_um=narrowest, widest_um=widest)
+    grooves = []
+    for lay, population in ((lay, population) for lay in (0, 1) for population in habits.populations):
+        wanted = habits.lay_shares[lay] * population.coverage * 2 * half_size_um
+        bunches = rng.uniform(-half_size_um, half_size_um, int(rng.integers(2, 7)))
+        bunch_width = rng.uniform(0.04, 0.15) * half_size_um
+        drawn = 0.0
+        while drawn < wanted and len(grooves) < 600:
+            groove, taken = _draw_groove(rng, habits, population, lay, bunches, bunch_width)
+            grooves.append(groove)
+            drawn += taken * min((groove.stop_um - groove.start_um) / (2 * half_size_um), 1.0)
+    return grooves
+
+
+def _draw_habits(rng, finish: Finish, *, half_size_um: float, narrowest_um: float, widest_um: float) -> _Habits:
+    """Return what one field's grooves have in common, inside the ranges of `finish`."""
+    low, high = finish.width_um
     typical = float(np.exp(rng.uniform(np.log(low), np.log(high))))
     # a narrow field sits where there is something to see, so that narrow grooves are taken there
-    typical = float(np.clip(typical, 1.3 * narrowest, max(0.35 * widest, 1.4 * narrowest)))
+    typical = float(np.clip(typical, 1.3 * narrowest_um, max(0.35 * widest_um, 1.4 * narrowest_um)))
     spread = rng.uniform(*finish.width_spread)
     ratio = float(np.exp(rng.uniform(*np.log(finish.depth_over_width))))
     coverage = rng.uniform(*finish.coverage)
     if coverage > 0 and rng.random() < 0.06:
         coverage *= rng.uniform(0.05, 0.4)  # a place with hardly a groove
+    main = _Population(coverage=coverage, typical_um=typical, depth_over_width=ratio)
+    return _Habits(  # drawn in this order
+        half_size_um=half_size_um, narrowest_um=narrowest_um, widest_um=widest_um, spread=spread,
+        lay_shares=_draw_lay_shares(rng, finish),
+        shallow=rng.uniform(*finish.shallow_share),
+        bunching=rng.uniform(*finish.bunching),
+        sections=_draw_sections(rng, finish),
+        torn=rng.uniform(*finish.torn),
+        rim_um=rng.uniform(*finish.rim_um),
+        end_share=rng.uniform(*finish.end_share),
+        gap_share=rng.uniform(0.0, 0.5) if rng.random() < 0.35 else 0.0,
+        bend=rng.uniform(0.0, 0.02) if rng.random() < 0.5 else 0.0,
+        sway=rng.uniform(0.03, 0.35),
+        populations=(main, _draw_narrow_population(rng, main, narrowest_um)),
+    )  # fmt: skip
+
+
+def _draw_lay_shares(rng, finish: Finish) -> np.ndarray:
+    """Return the shares of the two lays; now and then there is one lay only."""
     balance = rng.uniform(*finish.balance)
     if rng.random() < 0.03:
         balance = 0.0
-    shares = np.array([1.0, balance]) / (1.0 + balance)
-    shallow = rng.uniform(*finish.shallow_share)
-    bunching = rng.uniform(*finish.bunching)
+    return np.array([1.0, balance]) / (1.0 + balance)
+
+
+def _draw_sections(rng, finish: Finish) -> tuple[str, ...]:
+    """Return the one to three cross-sections that one field's grooves have."""
     kinds = rng.permutation(len(finish.sections))[: int(rng.integers(1, 4))]
-    torn, rim = rng.uniform(*finish.torn), rng.uniform(*finish.rim_um)
-    end_share = rng.uniform(*finish.end_share)
-    gap_share = rng.uniform(0.0, 0.5) if rng.random() < 0.35 else 0.0
-    bend = rng.uniform(0.0, 0.02) if rng.random() < 0.5 else 0.0
-    sway = rng.uniform(0.03, 0.35)
+    return tuple(finish.sections[kind] for kind in kinds)
 
-    # beside the main population most fields have a second one of narrow grooves
-    narrow_coverage = coverage * rng.uniform(0.0, 0.45) if coverage > 0 and rng.random() < 0.7 else 0.0
-    narrow_typical = max(narrowest * rng.uniform(1.1, 2.5), 0.15 * typical)
-    populations = ((coverage, typical, ratio), (narrow_coverage, narrow_typical, ratio * rng.uniform(1.0, 2.0)))
 
-    grooves = []
-    for lay, (covered, usual, steepness) in ((lay, population) for lay in (0, 1) for population in populations):
-        wanted = shares[lay] * covered * 2 * half_size_um
-        bunches = rng.uniform(-half_size_um, half_size_um, int(rng.integers(2, 7)))
-        bunch_width = rng.uniform(0.04, 0.15) * half_size_um
-        drawn = 0.0
-        while drawn < wanted and len(grooves) < 600:
-            width = float(np.clip(usual * np.exp(spread * rng.standard_normal()), narrowest, widest))
-            taken = width
-            if rng.random() < shallow:
-                depth = float(np.exp(rng.uniform(np.log(0.12), np.log(0.8))))
-                width = max(width * rng.uniform(0.25, 0.8), narrowest)  # shallow cuts of a grit are narrow ones
-            else:
-                depth = width * steepness * np.exp(0.35 * rng.standard_normal())
-                if width < 8:  # narrow grooves are the steeper ones
-                    depth *= rng.uniform(1.0, 2.2)
-            depth = float(np.clip(depth, 0.1, min(10.0, 0.6 * width)))
-            if rng.random() < bunching:
-                across = float(rng.choice(bunches) + bunch_width * rng.standard_normal())
-            else:
-                across = float(rng.uniform(-half_size_um, half_size_um))
-            start, stop = -1.2 * half_size_um, 1.2 * half_size_um
-            if rng.random() < end_share:
-                length = 2 * half_size_um * rng.uniform(0.15, 0.9)
-                start = rng.uniform(-half_size_um, half_size_um) - length / 2
-                stop = start + length
-            gaps = ()
-            if rng.random() < gap_share:
-                count = int(rng.integers(1, 4))
-                middles = rng.uniform(-half_size_um, half_size_um, count)
-                lengths = width * rng.uniform(0.5, 6.0, count)
-                gaps = tuple((float(m), float(n)) for m, n in zip(middles, lengths, strict=True))
-            grooves.append(
-                Groove(
-                    lay=lay, across_um=across, start_um=start, stop_um=stop, width_um=width, depth_um=depth,
-                    section=finish.sections[int(rng.choice(kinds))], section_number=float(rng.random()),
-                    bend_um=float(bend * half_size_um * rng.standard_normal()),
-                    sway=sway * float(rng.uniform(0.3, 1.5)), torn=torn * float(rng.uniform(0.2, 1.8)),
-                    rim_um=rim * float(rng.uniform(0.2, 1.8)), gaps=gaps,
-                )
-            )  # fmt: skip
-            drawn += taken * min((stop - start) / (2 * half_size_um), 1.0)
-    return grooves
+def _draw_narrow_population(rng, main: _Population, narrowest_um: float) -> _Population:
+    """Return the second population of narrow grooves that most fields have beside the main one."""
+    coverage = main.coverage * rng.uniform(0.0, 0.45) if main.coverage > 0 and rng.random() < 0.7 else 0.0
+    typical_um = max(narrowest_um * rng.uniform(1.1, 2.5), 0.15 * main.typical_um)
+    ratio = main.depth_over_width * rng.uniform(1.0, 2.0)
+    return _Population(coverage=coverage, typical_um=typical_um, depth_over_width=ratio)
+
+
+def _draw_groove(rng, habits: _Habits, population: _Population, lay: int, bunches, bunch_width) -> tuple[Groove, float]:
+    """Return one groove and the width that it takes of what the lay is to cover."""
+    half_size_um = habits.half_size_um
+    width, depth, taken = _draw_size_um(rng, habits, population)
+    if rng.random() < habits.bunching:
+        across = float(rng.choice(bunches) + bunch_width * rng.standard_normal())
+    else:
+        across = float(rng.uniform(-half_size_um, half_size_um))
+    start, stop = _draw_ends_um(rng, habits)
+    gaps = _draw_gaps(rng, habits, width)
+    groove = Groove(
+        lay=lay, across_um=across, start_um=start, stop_um=stop, width_um=width, depth_um=depth,
+        section=habits.sections[int(rng.choice(len(habits.sections)))], section_number=float(rng.random()),
+        bend_um=float(habits.bend * half_size_um * rng.standard_normal()),
+        sway=habits.sway * float(rng.uniform(0.3, 1.5)), torn=habits.torn * float(rng.uniform(0.2, 1.8)),
+        rim_um=habits.rim_um * float(rng.uniform(0.2, 1.8)), gaps=gaps,
+    )  # fmt: skip
+    return groove, taken
+
+
+def _draw_size_um(rng, habits: _Habits, population: _Population) -> tuple[float, float, float]:
+    """Return width and depth of one groove, and the width it counts for; a shallow one counts for more than it has."""
+    spread = np.exp(habits.spread * rng.standard_normal())
+    width = float(np.clip(population.typical_um * spread, habits.narrowest_um, habits.widest_um))
+    taken = width
+    if rng.random() < habits.shallow:
+        depth = float(np.exp(rng.uniform(np.log(0.12), np.log(0.8))))
+        width = max(width * rng.uniform(0.25, 0.8), habits.narrowest_um)  # shallow cuts of a grit are narrow ones
+    else:
+        depth = width * population.depth_over_width * np.exp(0.35 * rng.standard_normal())
+        if width < 8:  # narrow grooves are the steeper ones
+            depth *= rng.uniform(1.0, 2.2)
+    return width, float(np.clip(depth, 0.1, min(10.0, 0.6 * width))), taken
+
+
+def _draw_ends_um(rng, habits: _Habits) -> tuple[float, float]:
+    """Return where one groove starts and stops along its lay: beyond the field, or inside it."""
+    half_size_um = habits.half_size_um
+    if rng.random() >= habits.end_share:
+        return -1.2 * half_size_um, 1.2 * half_size_um
+    length = 2 * half_size_um * rng.uniform(0.15, 0.9)
+    start = rng.uniform(-half_size_um, half_size_um) - length / 2
+    return start, start + length
+
+
+def _draw_gaps(rng, habits: _Habits, width_um: float) -> tuple[tuple[float, float], ...]:
+    """Return middles and lengths of one groove's natural interruptions; most have none."""
+    if rng.random() >= habits.gap_share:
+        return ()
+    count = int(rng.integers(1, 4))
+    middles = rng.uniform(-habits.half_size_um, habits.half_size_um, count)
+    lengths = width_um * rng.uniform(0.5, 6.0, count)
+    return tuple((float(m), float(n)) for m, n in zip(middles, lengths, strict=True))
 
 
 def draw_hone_angle_deg(rng, finish: Finish) -> float:
