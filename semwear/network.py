@@ -28,7 +28,6 @@ from torch.nn import functional
 from torchvision.ops import Conv2dNormActivation
 
 from semwear.errors import ModelError
-from semwear.onnx_graph import onnx_graph
 from semwear.results import write_whole
 
 STATES = 4
@@ -206,6 +205,8 @@ class _OnProcessor:
 
     def __init__(self, folded: nn.Module) -> None:
         import onnxruntime
+
+        from semwear.onnx_graph import onnx_graph
 
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = torch.get_num_threads()
