@@ -1,4 +1,4 @@
-"""The compact fully convolutional network, and the only module beside onnx_graph.py that imports torch.
+"""The compact fully convolutional network, and the only module that imports torch.
 
 One shared encoder and decoder give all outputs: for every pixel the logits of the four surface states (in the order
 of :class:`semwear.terms.MaskCode`, plateau, open valley, smeared, scuffed), and on a grid of 16 × 16 pixels the logit

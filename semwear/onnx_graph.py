@@ -6,7 +6,6 @@ whenever a model is loaded, so that nothing but the weights is stored.
 
 import numpy as np
 from onnx import TensorProto, helper, numpy_helper
-from torch import nn
 
 OPSET, IR_VERSION = 17, 8
 """Versions of the ONNX standard that the graph is written in (those of ONNX 1.12, which every later runtime reads)."""
@@ -29,7 +28,7 @@ class _Graph:
         self.numbers.append(numpy_helper.from_array(np.asarray(values, kind), name))
         return name
 
-    def convolution(self, features: str, module: nn.Conv2d) -> str:
+    def convolution(self, features: str, module) -> str:
         numbers = (self.number(values.detach().float().cpu().numpy()) for values in (module.weight, module.bias))
         (high, wide), (rows, cols) = module.padding, module.kernel_size
         return self.add(
@@ -37,10 +36,11 @@ class _Graph:
             pads=[high, wide, high, wide],
         )  # fmt: skip
 
-    def folded(self, features: str, module: nn.Sequential) -> str:
+    def folded(self, features: str, module) -> str:
         """A convolution with its normalisation folded in, and its ReLU where it has one."""
-        features = self.convolution(features, module[0])
-        return self.add("Relu", features) if isinstance(module[-1], nn.ReLU) else features
+        convolution, _, *ends = module
+        features = self.convolution(features, convolution)
+        return self.add("Relu", features) if ends else features
 
     def residual(self, features: str, module) -> str:
         second = self.folded(self.folded(features, module.first), module.second)
