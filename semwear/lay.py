@@ -221,6 +221,11 @@ def _bisectors(first_deg: float, second_deg: float) -> tuple[float, float]:
     return acute, (acute + 90.0) % 180.0
 
 
+def _off_nearest(direction_deg: float, others_deg: tuple[float, float]) -> float:
+    """Return the angle between a direction and the nearer of two others, degrees."""
+    return min(abs(direction_difference(direction_deg, other)) for other in others_deg)
+
+
 def _stroke_from_lays(first_deg: float, second_deg: float, rose: np.ndarray) -> float:
     """Return the bisector of two lays that is taken as the stroke: see the order in the module's docstring."""
     acute, obtuse = _bisectors(first_deg, second_deg)
@@ -324,10 +329,8 @@ def _off_bisector(pair, stroke_deg: float) -> Lays | None:
     if pair is None:
         return None
     directions = (pair[0][0], pair[1][0])
-    off_deg, nearest_deg = (min(abs(direction_difference(stroke_deg, each)) for each in some) for some in
-                            (_bisectors(*directions), directions))  # fmt: skip
     # The stroke is stated wrongly in any case: a direction that is nearer to it than a bisector may be marks along the true one.
-    if nearest_deg <= off_deg:
+    if _off_nearest(stroke_deg, directions) <= _off_nearest(stroke_deg, _bisectors(*directions)):
         return None
     return replace(_pair(*pair, stroke_deg, "given", ("stroke off bisector",)), hone_angle_deg=float("nan"))
 
@@ -339,8 +342,7 @@ def _strongest_pair(peaks):
         return None
     for first, second in combinations(peaks[:3], 2):
         third = [peak for peak in peaks[:3] if peak not in (first, second)]
-        bisectors = _bisectors(first[0], second[0])
-        if third and min(abs(direction_difference(third[0][0], bisector)) for bisector in bisectors) <= 3.0:
+        if third and _off_nearest(third[0][0], _bisectors(first[0], second[0])) <= 3.0:
             return first, second
     return tuple(peaks[:2])
 
@@ -350,8 +352,7 @@ def _pairs_about(peaks, stroke_deg: float):
     return [
         pair
         for pair in combinations(peaks, 2)
-        if min(abs(direction_difference(stroke_deg, bisector)) for bisector in _bisectors(pair[0][0], pair[1][0]))
-        <= ASYMMETRY_MAX_DEG
+        if _off_nearest(stroke_deg, _bisectors(pair[0][0], pair[1][0])) <= ASYMMETRY_MAX_DEG
     ]
 
 

@@ -12,12 +12,10 @@ from pathlib import Path
 
 import torch
 from loop import Store, shard_feeder, train_for
-from safetensors.torch import save
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
 
-from semwear.network import FieldNetwork
-from semwear.results import write_whole
+from semwear.network import FieldNetwork, save_weights
 
 PEERS = {
     "lraspp_mobilenet_v3_large": lraspp_mobilenet_v3_large,
@@ -62,8 +60,7 @@ def main() -> None:
             given.seconds, untrained(name, settings["network"]["widths"]), store=store, settings=plan, refill=refill,
             folder=Path(__file__).parent / "runs" / name,
         )  # fmt: skip
-        weights = {key: value.cpu().contiguous() for key, value in network.state_dict().items()}
-        write_whole(given.out / f"{name}.safetensors", save(weights))
+        save_weights(network, given.out / f"{name}.safetensors")
 
 
 if __name__ == "__main__":

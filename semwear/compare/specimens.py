@@ -238,6 +238,7 @@ def _figures(
         prior=prior,
     )
     first, second = zone_of(run), zone_of(reference)
+    in_track = {share: area_fraction(row[share] for row in own.run) for share in SHARES}
     lacking = retention.half_width > wanted
     fewest = 1 + min(len(run), len(reference)) if lacking else 2
     continuity = area_fraction(row["groove_continuity"] for row in own.run)
@@ -249,7 +250,7 @@ def _figures(
         fields_needed=fields_needed(first, second, wanted, shared_u=shared_u, fewest=fewest),
         shared_u=shared_u,
         zone_to_add=_zone_to_add(first, second),
-        run={share: area_fraction(row[share] for row in own.run) for share in SHARES},
+        run=in_track,
         reference={share: area_fraction(row[share] for row in own.reference) for share in SHARES},
         run_zone=first,
         reference_zone=second,
@@ -258,7 +259,12 @@ def _figures(
         reference_files=tuple(row["file"] for row in own.reference),
         left_out=tuple(own.left_out),
         field_width_um=float(np.median(widths)) if widths else math.nan,
-        cautions=tuple([*_cautions(own, mix_settings), *_unlike_scatter(first, second), *_more_than_at_the_start(retention), *_open_by_looks(own, retention)]),
+        cautions=(
+            *_cautions(own, mix_settings),
+            *_unlike_scatter(first, second),
+            *_more_than_at_the_start(retention),
+            *_open_by_looks(in_track, retention),
+        ),
     )
 
 
@@ -272,10 +278,10 @@ def _more_than_at_the_start(retention: RatioInterval) -> list[str]:
     ]
 
 
-def _open_by_looks(own: _Sorted, retention: RatioInterval) -> list[str]:
+def _open_by_looks(in_track: Mapping[str, AreaFraction], retention: RatioInterval) -> list[str]:
     """Return a caution where a ring ran and every groove looks open: closed from end to end, with no open one left beside it to
     compare with, a groove can look the same."""
-    worn, smeared = (area_fraction(row[share] for row in own.run).mean for share in ("worn_fraction", "smeared_fraction"))
+    worn, smeared = in_track["worn_fraction"].mean, in_track["smeared_fraction"].mean
     if not (retention.value >= LOOKS_KEPT and worn >= 0.5 and smeared < LOOKS_UNSMEARED):
         return []
     return [
