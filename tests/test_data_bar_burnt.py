@@ -28,6 +28,7 @@ from semwear.data_bar.read import OUTLINE_PX
 from semwear.data_bar.strip import _strip_rows, find_panels
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE, stands_on_a_plate
 from semwear.data_bar.text_finder import text_boxes
+from semwear.data_bar.tick_doubts import MISSING
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, OTHER_TONE
 
 FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
@@ -337,6 +338,18 @@ def test_a_bar_that_one_layer_shows_to_be_the_inside_of_a_hollow_one_is_doubted_
     inside = paired((100, 108, 50, 188), "outlined black ink", doubt=INSIDE_HOLLOW)
     same, other = paired((100, 108, 50, 188), "black ink"), paired((140, 148, 50, 188), "black ink")
     assert [bool(pair.bar.doubt) for pair in with_shared_doubt([inside, same, other])] == [True, True, False]
+
+
+def test_a_row_of_which_one_layer_shows_that_ticks_are_missing_is_doubted_in_all():
+    gappy, same, other = (
+        replace(pair, bar=replace(pair.bar, kind="ticks"))
+        for pair in (
+            paired((453, 461, 381, 482), "outlined white ink", doubt=MISSING),
+            paired((453, 460, 381, 482), "white ink"),
+            paired((453, 460, 381, 515), "white ink"),
+        )
+    )
+    assert [pair.bar.doubt for pair in with_shared_doubt([gappy, same, other])] == [MISSING, MISSING, ""]
 
 
 def test_outlined_ticks_need_no_breadth_to_be_full_ink():

@@ -12,7 +12,7 @@ from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import _holds_more
 from semwear.data_bar.text import Reading
-from semwear.data_bar.words import Printed
+from semwear.data_bar.words import Printed, _columns
 
 
 @pytest.mark.parametrize(
@@ -131,3 +131,19 @@ def test_a_field_width_that_begins_with_noughts_was_misread():
     assert math.isnan(facts_in(["Field 001 um  SEI"], []).field_width_um)
     assert facts_in(["Field 601 um  SEI"], []).field_width_um == 601
     assert facts_in(["Field 0.60 um  SEI"], []).field_width_um == pytest.approx(0.6)
+
+
+def test_cells_of_a_table_read_as_one_line_stand_below_their_own_headings():
+    """A strip at 0.7 of its size: 10.0 mm is the working distance and 254 µm the field width (no source: the layout is usual)."""
+
+    def printed(text: str, columns: tuple[int, int], row: int) -> Printed:
+        line = Line(row_0=row, row_1=row + 9, col_0=columns[0], col_1=columns[1], letter_px=8.0, regularity=2)
+        places = tuple(np.linspace(0, 1, len(text)))
+        return Printed(line=line, reading=Reading(text=text, probabilities=(0.99,) * len(text), places=places), lengths=())
+
+    heads = [printed("WD", (225, 238), 8), printed("HFW", (263, 283), 8)]
+    joined = printed("10.0 mm 254 µm", (216, 286), 25)
+    assert _columns([joined], [*heads, joined]) == [("WD", "10.0 mm"), ("HFW", "254 µm")]
+    alone = printed("254 µm", (255, 286), 25)
+    assert _columns([alone], [*heads, alone]) == [("HFW", "254 µm")]
+    assert facts_in([], _columns([joined], [*heads, joined])).field_width_um == 254.0

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from drawn_bars import assert_read, picture, read, written
 
+from semwear.data_bar.flanking_ticks import _is_upright
+
 ROW = 440
 
 
@@ -25,6 +27,12 @@ def strip(*, texts: dict[int, str], ticks: tuple[int, ...], wide: int = 2, high:
 def test_the_bar_reaches_from_the_middle_of_one_tick_to_that_of_the_other(wide, unit):
     bar = read(strip(texts={20: "15 kV  SE", 440: f"200 {unit}"}, ticks=(370, 570), wide=wide))
     assert_read(bar, 200 if unit == "µm" else 0.2, 200)
+
+
+@pytest.mark.parametrize(("inked", "is_tick"), [(54, True), (36, True), (33, True), (27, False)])
+def test_a_tick_of_which_resampling_left_a_column_half_inked_is_upright(inked, is_tick):
+    """18 rows of 3 columns, of which the third is ink in some rows only; half of the box may as well be a letter."""
+    assert _is_upright((10, 28, 695, 698), float(inked)) is is_tick
 
 
 @pytest.mark.parametrize(

@@ -171,6 +171,11 @@ def test_a_point_or_a_figure_that_another_layer_shows_is_heeded(other, rows, mor
     assert reads_otherwise(printed("100 µm"), [moved(printed(other), rows, "black ink")]) == more
 
 
+@pytest.mark.parametrize(("other", "said"), [("200.0 µm", "200.0 µm"), ("300.0 µm", ""), ("00.0 µm", "")])
+def test_a_leading_1_that_another_layer_lacks_may_be_an_outline(other, said):
+    assert reads_otherwise(printed("1200.0 µm"), [moved(printed(other), 0, "outlined white ink")]) == said
+
+
 @pytest.mark.parametrize(
     ("read", "text", "longer"),
     [("10 um", "500 um", "500 µm"), ("2 um", "0.2 um", "0.2 µm"), ("10 um", "0 um", ""), ("10 um", "1100 um", ""), ("10 um", "|10 um", "")],

@@ -71,7 +71,7 @@ def test_a_plate_with_a_mark_beside_it_is_the_bar_if_a_printed_field_width_prove
     ("wide", "high", "said"),
     [
         *((side, side, "a label 20 µm was read, but no bar near it") for side in (46, 60)),
-        *((wide, 46, "its label stands on a plate of its own") for wide in (80, 90)),
+        *((wide, 46, "it is higher than a bar beside such a label") for wide in (80, 90)),
     ],
 )
 @pytest.mark.parametrize("thick", [24, 34])
@@ -140,3 +140,13 @@ def test_a_label_close_above_its_thick_bar_is_in_the_bars_tone():
     assert not label_in_other_tone(plane, bar, (26, 35, 20, 60))
     plane[26:35, 20:60:8] = 0
     assert label_in_other_tone(plane, bar, (26, 35, 20, 60))
+
+
+@pytest.mark.parametrize(("high", "is_read"), [(24, True), (40, False)])
+def test_a_flat_mark_much_higher_than_the_letters_of_a_label_above_it_is_no_bar(high, is_read):
+    """Letters are about 15 px high; a strip pasted below a label is as flat as a bar."""
+    pixels = picture()
+    pixels[400 : 400 + high, 60:300] = 255
+    pixels[398:400, 58:302] = pixels[400 + high : 402 + high, 58:302] = 0
+    bar = read(written(pixels, "20 µm", 360, 150, size=20, ink=255))
+    assert math.isnan(bar.bar_um) is not is_read

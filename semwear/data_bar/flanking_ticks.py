@@ -9,6 +9,8 @@ from semwear.data_bar.two_ticks import HIGHEST_PX, LOWEST_PX, bar_between
 
 LEAST_SLENDER = 4.0
 """Rows of a tick at least, as a multiple of its columns."""
+LEAST_FULL = 0.6
+"""Share of its box that a tick fills at least: resampling leaves a column at its side half inked, and fills not every row of it."""
 LEAST_BLANK, LEAST_BLANK_UNRULED = 1.5, 0.5
 """Blank beside a tick, towards the label and away from it, at least, in rows of a tick: rules between facts stand closer to them.
 The latter where facts in the row stand apart without rules."""
@@ -51,7 +53,7 @@ def flanking_ticks(plane: np.ndarray, pieces: Pieces, *, shortest_px: int) -> li
 def _is_upright(box: Box, area: float) -> bool:
     high, wide = box[1] - box[0], box[3] - box[2]
     slender = wide <= WIDEST_TICK_PX and high >= LEAST_SLENDER * wide and LOWEST_PX <= high <= HIGHEST_PX
-    return slender and area > 0.9 * high * wide
+    return slender and area > LEAST_FULL * high * wide
 
 
 def _alike(one: Box, other: Box) -> bool:

@@ -71,6 +71,11 @@ class Ink:
         return self.name == "panel"
 
     @property
+    def one_level(self) -> bool:
+        """Whether the mask is the pixels of one single grey level, which the picture around need not be darker than."""
+        return self.name.startswith("level")
+
+    @property
     def tone(self) -> str:
         """The tone of burnt-in ink: coloured, black or white."""
         return next((tone for tone in ("coloured", "black") if tone in self.name), "white")

@@ -19,6 +19,8 @@ BELOW = 0.25
 """Rows below a line, in heights of a letter, that no point of it reaches."""
 SMALLEST_POINT = 0.1
 """Side of a decimal point at least, in heights of a letter: a smaller mark is a speck."""
+FIGURE_HIGH, LARGEST_POINT, COMPACT = 0.4, 0.3, 0.75
+"""Height of a piece from which it is one of a figure, and of a point at most, in heights of a letter; share of its box that a point fills."""
 FIGURE_INK = 0.5
 """Share of the layer's range from which ink is a figure's: a faint point is not."""
 LEAST_ROOM, UNEVEN = 0.08, 0.12
@@ -54,7 +56,7 @@ def has_point(label: Label) -> bool:
     if len(figure_places(label)) < 2 or label.printed.inside is not None:
         return False
     first, last = (_column(label, place) for place in (figure_places(label)[0], figure_places(label)[-1]))
-    if ink.cut_out and leaves_room(label):
+    if ink.cut_out and leaves_room(label) or ink.one_level and _has_point_of_its_level(label):
         return True
     if not ink.on_panel and (ink.raw is not None or not ink.cut_out) and _stand_as_close(label):
         return False  # What the picture shows between figures as close as others is no point.
@@ -74,6 +76,30 @@ def has_point(label: Label) -> bool:
         mark = labels == index
         around = plane[box][thickened(mark, 1) & ~mark]
         if plane is ink.plane or float(around.mean()) < ink.low + 0.25 * (ink.high - ink.low):
+            return True
+    return False
+
+
+def _has_point_of_its_level(label: Label) -> bool:
+    """Tell whether a compact mark of the very grey of the figures stands on their foot line between two of them.
+
+    It shows on ground that is nearly as bright as the ink, where no threshold parts the two.
+    """
+    letter_px, figures = label.printed.line.letter_px, figure_places(label)
+    row_0, row_1 = max(label.printed.line.row_0, 0), label.printed.line.row_1
+    first, last = (int(_column(label, place)) for place in (figures[0], figures[-1]))
+    part = label.ink.mask[row_0:row_1, first : last + 1].astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(part, connectivity=8)
+    high = stats[:count, cv2.CC_STAT_HEIGHT] > FIGURE_HIGH * letter_px
+    high[0] = False
+    if not high.any():
+        return False
+    feet = np.median((stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT])[high])
+    for left, top, wide, tall, area in stats[1:count]:
+        large = min(wide, tall) >= max(2, SMALLEST_POINT * letter_px) and max(wide, tall) <= LARGEST_POINT * letter_px
+        compact = area >= COMPACT * wide * tall and max(wide, tall) <= 2 * min(wide, tall)
+        inside = left > 0 and left + wide < part.shape[1] and abs(top + tall - feet) <= 1
+        if large and compact and inside and not high[labels[:top, left : left + wide]].any():
             return True
     return False
 

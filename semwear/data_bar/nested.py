@@ -17,6 +17,7 @@ from semwear.data_bar.ink import Ink
 from semwear.data_bar.lines import Line
 from semwear.data_bar.pairing import Pair, says_the_same
 from semwear.data_bar.surroundings import LABEL_IN_OTHER_TONE
+from semwear.data_bar.tick_doubts import MISSING
 from semwear.data_bar.two_tones import INSIDE_HOLLOW, opposite_level, rows_beyond, shows_picture
 
 WIDEST_OUTLINE_PX = 4.5
@@ -28,6 +29,9 @@ ASIDE_PX = 2.0
 """A shadow reaches farther beyond one end of a mark than beyond the other, by this much at least."""
 OFF_LINE, LETTER_GAP = 0.3, 0.6
 """Rows that letters go above or below the line they belong to, and blank before them, in heights of a letter."""
+HALF = "it may be half of a bar that its label parts"
+HALF_OFF_PX, LEAST_OF_HALF = 2.0, 0.6
+"""Rows by which halves of one bar may differ, as one has lost a tick, and length of the shorter over that of the longer at least."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -82,6 +86,24 @@ def lies_around_another(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
     return any(_encloses(pair, one) and pair.bar.length_px - one.bar.length_px > longer for one in inner)
 
 
+def goes_on_elsewhere(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
+    """Tell whether a burnt-in row of ticks is the part that its own ink holds of a longer one among the bars of another layer.
+
+    Bright ground hides ticks from one kind of ink and not from another; even a doubted longer row shows that.
+    """
+    part = pair.bar
+    if part.kind != "ticks" or pair.ink.on_panel or ink.on_panel or ink is pair.ink:
+        return False
+
+    def holds(row: Bar) -> bool:
+        along = row.start_px <= part.start_px + EQUAL_WITHIN_PX and part.stop_px <= row.stop_px + EQUAL_WITHIN_PX
+        beside = row.row_0 < part.row_1 and part.row_0 < row.row_1
+        longer = row.length_px - part.length_px > max(2 * EQUAL_WITHIN_PX, LONGER_SHARE * part.length_px)
+        return row.kind == "ticks" and along and beside and longer
+
+    return any(holds(row) for row in bars)
+
+
 def without_parts(pairs: list[Pair]) -> list[Pair]:
     """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar, or of the row of blocks, of another pair."""
     shapes = [pair for pair in pairs if pair.bar.kind in ("filled", "line", "ticked")]
@@ -120,15 +142,19 @@ def without_letters(pairs: list[Pair], lines: list[Line]) -> list[Pair]:
 
 
 def with_shared_doubt(pairs: list[Pair]) -> list[Pair]:
-    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one, or a piece of several."""
-    seen = [(pair.bar.box, pair.bar.doubt) for pair in pairs if pair.bar.doubt in (INSIDE_HOLLOW, CARRIED_ON)]
+    """Return the pairs with every bar doubted that another layer shows to be the inside of a hollow one, a piece of several, or a row
+    of which ticks are missing."""
+    seen = [(pair.bar.box, pair.bar.doubt) for pair in pairs if pair.bar.doubt in (INSIDE_HOLLOW, CARRIED_ON, MISSING)]
 
     def doubt_of(bar: Bar) -> str:
         elsewhere = {doubt for box, doubt in seen if np.abs(np.subtract(bar.box, box)).max() <= 1}
         if INSIDE_HOLLOW in elsewhere:
             return INSIDE_HOLLOW
-        piece = CARRIED_ON in elsewhere and bar.kind in ("filled", "line")
-        return bar.doubt or (CARRIED_ON if piece else "")
+        if bar.doubt:
+            return bar.doubt
+        if bar.kind == "ticks":
+            return MISSING if MISSING in elsewhere else ""
+        return CARRIED_ON if CARRIED_ON in elsewhere and bar.kind in ("filled", "line") else ""
 
     return [replace(pair, bar=replace(pair.bar, doubt=doubt_of(pair.bar))) for pair in pairs]
 
@@ -149,6 +175,32 @@ def with_inside_doubted(pairs: list[Pair]) -> list[Pair]:
         else pair
         for pair in pairs
     ]
+
+
+def with_halves_doubted(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs with every burnt-in bar doubted that stands beside its label where another like it stands on the other side.
+
+    Both may be the halves of one bar that its label parts, of which one end is lost in the picture.
+    """
+
+    def is_half(pair: Pair) -> bool:
+        return any(_mirrors(pair, other) for other in pairs)
+
+    return [
+        replace(pair, bar=replace(pair.bar, doubt=HALF)) if not pair.ink.on_panel and not pair.bar.doubt and is_half(pair) else pair
+        for pair in pairs
+    ]
+
+
+def _mirrors(pair: Pair, other: Pair) -> bool:
+    """Tell whether two bars stand in one row on either side of the same label, as long as each other or nearly so."""
+    if other.ink is not pair.ink or other.label.printed is not pair.label.printed or "split" in (pair.bar.kind, other.bar.kind):
+        return False
+    line, left, right = pair.label.printed.line, *sorted((pair.bar, other.bar), key=lambda bar: bar.col_0)
+    aside = left.col_1 <= line.col_0 + line.letter_px and line.col_1 - line.letter_px <= right.col_0
+    in_row = all(line.row_0 <= bar.row_px <= line.row_1 for bar in (left, right)) and abs(left.row_px - right.row_px) <= HALF_OFF_PX
+    alike = min(left.length_px, right.length_px) >= LEAST_OF_HALF * max(left.length_px, right.length_px)
+    return aside and in_row and alike
 
 
 def _is_off_middle(bar: Bar, around: Bar) -> bool:

@@ -9,8 +9,10 @@ from semwear.data_bar.label_point import Label
 
 
 def reads_otherwise(label: Label, others: list[Label]) -> str:
-    """Return the text of another reading of the same print with a figure or a decimal point that the label lacks, or ""."""
-    return next((other.length.text for other in others if _lies_over(label, other) and _holds_more(label, other)), "")
+    """Return the text of another reading of the same print with a figure or a decimal point that the label lacks, or without a 1
+    that the label begins with, which may be an outline or a stroke beside it; or ""."""
+    differing = (other for other in others if _holds_more(label, other) or _is_led_by_a_stroke(label, other))
+    return next((other.length.text for other in differing if _lies_over(label, other)), "")
 
 
 def _holds_more(label: Label, other: Label) -> bool:
@@ -21,6 +23,11 @@ def _holds_more(label: Label, other: Label) -> bool:
     pointed = "." in more and "." not in number and more.replace(".", "") == number
     # A tick or a rule right before a label reads as 1.
     return pointed or bool(re.fullmatch(rf"[2-9]\d*{re.escape(number)}", more))
+
+
+def _is_led_by_a_stroke(label: Label, other: Label) -> bool:
+    number, rest = (one.length.text.split()[0].replace(",", ".") for one in (label, other))
+    return label.length.text.split()[1] == other.length.text.split()[1] and number == "1" + rest
 
 
 def _lies_over(label: Label, other: Label) -> bool:

@@ -23,7 +23,9 @@ from semwear.data_bar.layers import (
 )
 from semwear.data_bar.nearer_figures import nearer_figures
 from semwear.data_bar.nested import (
+    goes_on_elsewhere,
     lies_around_another,
+    with_halves_doubted,
     with_inside_doubted,
     with_shared_doubt,
     without_boxes,
@@ -218,7 +220,8 @@ def _pairs(layers: list[Layer], *, width_px: int, any_size: bool = False) -> lis
         for pair in pairs_of(layer.ink, layer.words, labels, width_px=width_px, any_size=any_size)
     ]
     lines = [item.line for layer in layers for item in layer.words.printed if item.is_text]
-    pairs = without_parts(without_boxes(with_inside_doubted(with_shared_doubt(without_letters(pairs, lines)))))
+    pairs = with_halves_doubted(with_inside_doubted(with_shared_doubt(without_letters(pairs, lines))))
+    pairs = without_parts(without_boxes(pairs))
     return without_other_tones(without_outlines(pairs))
 
 
@@ -255,6 +258,8 @@ def _objection(pair: Pair, layers: list[Layer], facts: Facts, widths_px: tuple[i
         return f"the bar that holds the label {text} may be a plate, since another bar stands beside it"
     if stands(lies_around_another) and not fits_closely(pair, facts, widths_px, within_px=OUTLINE_PX):
         return f"the bar at the label {text} may be the outline of another"
+    if stands(goes_on_elsewhere) and not fits_closely(pair, facts, widths_px):
+        return f"the row of ticks at the label {text} goes on where its ink is harder to see"
     return ""
 
 

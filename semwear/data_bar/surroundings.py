@@ -8,6 +8,12 @@ from semwear.data_bar.label_point import Label, end_columns, label_columns
 from semwear.data_bar.two_tones import FLAT_INK, INK_AGAIN, label_in_other_tone, rows_beyond
 
 GOES_ON = "it goes on beyond its label"
+PLATE_HIGH, HIGHEST_BAR = "it is higher than a bar beside such a label", 2.0
+"""Height of a filled bar at most, in letter heights of a label outside it: higher ones are plates and strips."""
+ASKEW = "its label stands askew of it, so that a part of it may be hidden"
+ASKEW_LETTERS, OFF_MIDDLE = 1.0, 0.15
+"""How far a label may reach beyond one end of a bar, in heights of its letters, and how far off its middle it may stand, in lengths
+of the bar, before it stands askew."""
 LABEL_IN_OTHER_TONE = "its label is in the other tone"
 ON_PLATE = "its label stands on a plate of its own"
 PLATE_BESIDE, ONE_TONE, OFF_PLATE, PLATE_BETWEEN = (0.3, 1.0), 2.0, 15.0, 0.25
@@ -36,9 +42,13 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     rows, cols = ink.mask.shape
     if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
         return "it reaches the picture's edge"
+    if not label.ink.on_panel and label.printed.inside is None and bar.kind != "split" and stands_askew(bar, label):
+        return ASKEW
     if label.ink.on_panel or bar.kind not in ("filled", "line") or label.printed.inside is not None:
         return ""
     line = label.printed.line
+    if bar.kind == "filled" and bar.row_1 - bar.row_0 > HIGHEST_BAR * line.letter_px:
+        return PLATE_HIGH
     plane = ink.plane if ink.raw is None else ink.raw
     if goes_on_beyond(plane, bar, label):
         return GOES_ON
@@ -52,6 +62,20 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
         return ""  # Nothing else in the picture has a colour.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return LABEL_IN_OTHER_TONE if other else ""
+
+
+def stands_askew(bar: Bar, label: Label) -> bool:
+    """Tell whether a label above or below a bar reaches beyond one end of it and stands neither in its middle, nor flush with the
+    other end, nor at its right end, as on a ruler that begins at 0: then a part of the bar wasn't seen, or what was seen is none."""
+    first, last = label_columns(label)
+    line, letter = label.printed.line, label.printed.line.letter_px
+    beside = min(line.row_1, bar.row_1) > max(line.row_0, bar.row_0) or min(last, bar.col_1) <= max(first, bar.col_0)
+    if beside or abs((first + last) / 2 - bar.col_1) <= 1.5 * letter:
+        return False
+    before, after = bar.col_0 - first, last - bar.col_1
+    if max(before, after) <= ASKEW_LETTERS * letter or min(before, after) >= -letter:
+        return False
+    return abs(before - after) / 2 > max(letter, OFF_MIDDLE * bar.length_px)
 
 
 def stands_on_a_plate(plane: np.ndarray, bar: Bar, label: tuple[int, int, float, float], letter_px: float) -> bool:

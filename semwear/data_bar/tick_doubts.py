@@ -5,6 +5,7 @@ import numpy as np
 from semwear.data_bar.tick_ends import TICK_INTERVALS
 from semwear.data_bar.tick_grid import TickGrid
 
+MISSING = "ticks are missing from its row"
 END_OVER_OTHERS = 1.3
 """Height of both end ticks over that of most others from which they mark the ends of a row."""
 BLOCK_HEIGHT = 1.6
@@ -52,7 +53,7 @@ def _doubt_about_number(grid: TickGrid, ends: tuple[int, int], *, burnt: bool) -
     least = min(grid.contrast(place) for place in range(first, last + 1))
     unseen = least < 0.3 * grid.usual_contrast and found < NEARLY_ALL * (intervals + 1)
     if unseen or found < 0.6 * (intervals + 1):
-        return "ticks are missing from its row"
+        return MISSING
     if burnt and intervals < 10 and (tall < 6 or grid.step > 12 * tall):
         return "its few ticks may be parts of the picture"
     if intervals not in TICK_INTERVALS and not _ends_stand_out(grid, ends):

@@ -180,13 +180,39 @@ def _with_lengths(printed: list[Printed]) -> list[Printed]:
 
 
 def _columns(texts: list[Printed], printed: list[Printed]) -> list[tuple[str, str]]:
-    """Return (heading, text below) for those of the texts that stand below a heading among all that is printed."""
-    lines, readings = [item.line for item in printed], [item.reading for item in printed]
-    return [
-        (above, item.reading.text)
-        for item in texts
-        if (above := _neighbour(lines, readings, lines.index(item.line), above=True))
-    ]
+    """Return (heading, text below) for those of the texts that stand below headings among all that is printed.
+
+    Cells that stand close are read as one line: each of its words then belongs to the heading that it stands nearest to.
+    """
+    columns = []
+    for item in texts:
+        heads = [other for other in printed if other is not item and _is_heading_of(other, item, printed)]
+        if len(heads) <= 1:
+            columns += [(head.reading.text, item.reading.text) for head in heads]
+            continue
+        below: list[list[str]] = [[] for _ in heads]
+        middles = [(head.line.col_0 + head.line.col_1) / 2 for head in heads]
+        for word, middle in _words_of(item):
+            below[int(np.argmin([abs(middle - each) for each in middles]))].append(word)
+        columns += [(head.reading.text, " ".join(words)) for head, words in zip(heads, below, strict=True)]
+    return columns
+
+
+def _is_heading_of(head: Printed, item: Printed, printed: list[Printed]) -> bool:
+    """Tell whether a line is a heading right above another."""
+    return _stands_right_above(head.line, item.line) and not _has_value_beside(
+        [other.line for other in printed], [other.reading for other in printed], head.line
+    )
+
+
+def _words_of(item: Printed) -> list[tuple[str, float]]:
+    """Return the words of a line, each with the column of its middle."""
+    text, places, line = item.reading.text, item.reading.places, item.line
+    found = []
+    for match in re.finditer(r"\S+", text):
+        of_word = places[match.start() : match.end()]
+        found.append((match.group(), line.col_0 + (line.col_1 - line.col_0) * float(np.mean(of_word))))
+    return found
 
 
 def _has_ticks_of_a_bar(bar: Bar) -> bool:
@@ -287,19 +313,25 @@ def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above:
     best, text = float("inf"), ""
     for line, reading in zip(lines, readings, strict=True):
         rows = min(line.row_1, own.row_1) - max(line.row_0, own.row_0)
-        cols = min(line.col_1, own.col_1) - max(line.col_0, own.col_0)
         tall = max(line.letter_px, own.letter_px)
         if above:
-            gap, overlap = own.row_0 - line.row_1, cols / min(line.col_1 - line.col_0, own.col_1 - own.col_0)
-            wide = line.col_1 - line.col_0 > WIDEST_HEADING * (own.col_1 - own.col_0)
-            fits = -0.3 * tall <= gap <= 1.6 * tall and overlap >= 0.5 and not wide
-            fits = fits and not _has_value_beside(lines, readings, line)
+            gap = own.row_0 - line.row_1
+            fits = _stands_right_above(line, own) and not _has_value_beside(lines, readings, line)
         else:
             gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
             fits = 0 <= gap <= 6 * tall and overlap >= 0.5
         if line is not own and fits and gap < best:
             best, text = gap, reading.text
     return text
+
+
+def _stands_right_above(line: Line, own: Line) -> bool:
+    """Tell whether a line stands over another one closely enough to be its heading, and is not much wider."""
+    gap, tall = own.row_0 - line.row_1, max(line.letter_px, own.letter_px)
+    narrower = min(line.col_1 - line.col_0, own.col_1 - own.col_0)
+    cols = min(line.col_1, own.col_1) - max(line.col_0, own.col_0)
+    wide = line.col_1 - line.col_0 > WIDEST_HEADING * (own.col_1 - own.col_0)
+    return -0.3 * tall <= gap <= 1.6 * tall and cols >= 0.5 * narrower and not wide
 
 
 def _has_value_beside(lines: list[Line], readings: list[Reading], head: Line) -> bool:
