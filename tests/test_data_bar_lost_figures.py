@@ -245,3 +245,14 @@ def test_a_point_paler_than_its_figures_is_printed_and_a_bright_grain_is_none(po
     plane[foot : foot + 2, (left + right) // 2 - 1 : (left + right) // 2 + 1] = point
     ink = Ink(plane=plane, mask=plane > 200, low=60.0, high=217.0, row_0=0, col_0=0, name="pale ink", cut_out=False)
     assert point_is_printed(replace(label, ink=ink)) is seen
+
+
+@pytest.mark.parametrize(("text", "lost"), [("25.0 µm", True), ("250 µm", False)])
+@pytest.mark.parametrize("size", [22, 26, 34])
+def test_a_point_on_ground_as_bright_as_ink_is_seen_by_its_one_level(text, lost, size):
+    """White figures over a groove's bright rim of grey 235, with specks above the point: no threshold parts the two."""
+    label = printed(text, read="250 µm", size=size)
+    mask = label.ink.plane == 255
+    plane = np.where(mask, 255, 235).astype(np.uint8)
+    ink = replace(label.ink, plane=plane, mask=mask, low=90.0, high=255.0, name="level white ink", cut_out=False)
+    assert has_point(replace(label, ink=ink)) is lost
