@@ -96,7 +96,7 @@ def _has_point_of_its_level(label: Label) -> bool:
         return False
     feet = np.median((stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT])[high])
     for left, top, wide, tall, area in stats[1:count]:
-        large = min(wide, tall) >= max(2, SMALLEST_POINT * letter_px) and max(wide, tall) <= LARGEST_POINT * letter_px
+        large = min(wide, tall) >= 2 and max(wide, tall) <= LARGEST_POINT * letter_px
         compact = area >= COMPACT * wide * tall and max(wide, tall) <= 2 * min(wide, tall)
         inside = left > 0 and left + wide < part.shape[1] and abs(top + tall - feet) <= 1
         if large and compact and inside and not high[labels[:top, left : left + wide]].any():
