@@ -16,12 +16,13 @@ from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import bars
 from semwear.data_bar.bar_ends import CARRIED_ON, Bar, plain_bar
+from semwear.data_bar.bar_parts import without_parts
 from semwear.data_bar.ink import Ink
 from semwear.data_bar.label_start import has_figure_before
 from semwear.data_bar.labels import facts_in, lengths_in
 from semwear.data_bar.level_ink import level_of_ink
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import with_shared_doubt, without_letters, without_other_tones, without_parts
+from semwear.data_bar.nested import with_shared_doubt, without_letters, without_other_tones
 from semwear.data_bar.outlined import outlined_pieces
 from semwear.data_bar.pairing import Pair, _is_full_ink, _is_of_another_tone, fits_closely
 from semwear.data_bar.read import OUTLINE_PX

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from semwear.data_bar.bar_ends import Bar, plain_bar
+from semwear.data_bar.bar_parts import goes_on_elsewhere, with_halves_doubted
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.nested import goes_on_elsewhere, with_halves_doubted
 from semwear.data_bar.pairing import Pair
 from semwear.data_bar.surroundings import stands_askew
 from semwear.data_bar.text import Reading

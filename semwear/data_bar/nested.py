@@ -1,8 +1,8 @@
-"""A bar and its outline or one of its parts, seen as two bars, and which of the two the label means.
+"""A bar and its outline, its inside, its box or its letters, seen as two bars, and which of the two the label means.
 
 The label is written in the tone of the bar: if only one of the two tones carries the label, its bar is meant. Else the
 outline is taken for what sets the ink off, so that the inner bar counts, and the uncertainty covers the outer one.
-A block of a bar, or a stretch of its outline, ends elsewhere than the bar does, so that the whole counts.
+Parts of a bar are told from the whole in :mod:`semwear.data_bar.bar_parts`.
 """
 
 import math
@@ -29,9 +29,6 @@ ASIDE_PX = 2.0
 """A shadow reaches farther beyond one end of a mark than beyond the other, by this much at least."""
 OFF_LINE, LETTER_GAP = 0.3, 0.6
 """Rows that letters go above or below the line they belong to, and blank before them, in heights of a letter."""
-HALF = "it may be half of a bar that its label parts"
-HALF_OFF_PX, LEAST_OF_HALF = 2.0, 0.6
-"""Rows by which halves of one bar may differ, as one has lost a tick, and length of the shorter over that of the longer at least."""
 MOST_LETTERS = 4
 """Length of letters whose strokes may look like a row of ticks at most, in letter heights."""
 
@@ -84,37 +81,6 @@ def lies_around_another(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
     inner = [replace(pair, ink=ink, bar=bar) for bar in inner]
     longer = max(EQUAL_WITHIN_PX, LONGER_SHARE * pair.bar.length_px)
     return any(_encloses(pair, one) and pair.bar.length_px - one.bar.length_px > longer for one in inner)
-
-
-def goes_on_elsewhere(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
-    """Tell whether a burnt-in row of ticks is the part that its own ink holds of a longer one among the bars of another layer.
-
-    Bright ground hides ticks from one kind of ink and not from another; even a doubted longer row shows that.
-    """
-    part = pair.bar
-    if part.kind != "ticks" or pair.ink.on_panel or ink.on_panel or ink is pair.ink:
-        return False
-
-    def holds(row: Bar) -> bool:
-        along = row.start_px <= part.start_px + EQUAL_WITHIN_PX and part.stop_px <= row.stop_px + EQUAL_WITHIN_PX
-        beside = row.row_0 < part.row_1 and part.row_0 < row.row_1
-        longer = row.length_px - part.length_px > max(2 * EQUAL_WITHIN_PX, LONGER_SHARE * part.length_px)
-        return row.kind == "ticks" and along and beside and longer
-
-    return any(holds(row) for row in bars)
-
-
-def without_parts(pairs: list[Pair]) -> list[Pair]:
-    """Return the pairs of burnt-in bars without those whose bar is a stretch of the sure bar, or of the row of blocks, of another pair."""
-    shapes = [pair for pair in pairs if pair.bar.kind in ("filled", "line", "ticked")]
-    whole = [pair for pair in shapes if not pair.bar.doubt or pair.bar.is_row]
-    return [
-        pair
-        for pair in pairs
-        if pair.ink.on_panel
-        or pair.bar.kind in ("split", "ticks")
-        or not any(_is_stretch(pair, other) for other in whole if not other.ink.on_panel)
-    ]
 
 
 def without_boxes(pairs: list[Pair]) -> list[Pair]:
@@ -177,32 +143,6 @@ def with_inside_doubted(pairs: list[Pair]) -> list[Pair]:
     ]
 
 
-def with_halves_doubted(pairs: list[Pair]) -> list[Pair]:
-    """Return the pairs with every burnt-in bar doubted that stands beside its label where another like it stands on the other side.
-
-    Both may be the halves of one bar that its label parts, of which one end is lost in the picture.
-    """
-
-    def is_half(pair: Pair) -> bool:
-        return any(_mirrors(pair, other) for other in pairs)
-
-    return [
-        replace(pair, bar=replace(pair.bar, doubt=HALF)) if not pair.ink.on_panel and not pair.bar.doubt and is_half(pair) else pair
-        for pair in pairs
-    ]
-
-
-def _mirrors(pair: Pair, other: Pair) -> bool:
-    """Tell whether two bars stand in one row on either side of the same label, as long as each other or nearly so."""
-    if other.ink is not pair.ink or other.label.printed is not pair.label.printed or "split" in (pair.bar.kind, other.bar.kind):
-        return False
-    line, left, right = pair.label.printed.line, *sorted((pair.bar, other.bar), key=lambda bar: bar.col_0)
-    aside = left.col_1 <= line.col_0 + line.letter_px and line.col_1 - line.letter_px <= right.col_0
-    in_row = all(line.row_0 <= bar.row_px <= line.row_1 for bar in (left, right)) and abs(left.row_px - right.row_px) <= HALF_OFF_PX
-    alike = min(left.length_px, right.length_px) >= LEAST_OF_HALF * max(left.length_px, right.length_px)
-    return aside and in_row and alike
-
-
 def _is_off_middle(bar: Bar, around: Bar) -> bool:
     """Tell whether a bar lies within the box of another mark no wider than an outline, nearer to one end and side of it."""
     above, below = bar.row_0 - around.row_0, around.row_1 - bar.row_1
@@ -239,19 +179,6 @@ def _is_ground_of(pair: Pair, other: Pair) -> bool:
     holds = box.row_0 <= bar.row_0 and bar.row_1 <= box.row_1 and box.col_0 <= bar.col_0 and bar.col_1 <= box.col_1
     higher = box.row_1 - box.row_0 > bar.row_1 - bar.row_0 + 2 * WIDEST_OUTLINE_PX
     return not other.ink.on_panel and holds and higher and box.row_0 <= (line.row_0 + line.row_1) / 2 <= box.row_1
-
-
-def _is_stretch(pair: Pair, whole: Pair) -> bool:
-    """Tell whether a bar lies along another within its outline, and is shorter than an outline explains."""
-    part, bar = pair.bar, whole.bar
-    reach = WIDEST_OUTLINE_PX if bar.is_row else EQUAL_WITHIN_PX  # A block's outline goes round the end of the row.
-    along = bar.start_px - reach <= part.start_px and part.stop_px <= bar.stop_px + reach
-    # What lies between an outline and the picture's edge, or another outline, looks like a line.
-    beside = WIDEST_OUTLINE_PX + 1 if part.row_1 - part.row_0 <= WIDEST_OUTLINE_PX else 2
-    rows = bar.row_0 - beside <= part.row_0 and part.row_1 <= bar.row_1 + beside
-    low = bar.row_1 - bar.row_0 <= part.row_1 - part.row_0 + 2 * WIDEST_OUTLINE_PX
-    shorter = bar.length_px - part.length_px > 2 * WIDEST_OUTLINE_PX
-    return along and rows and low and shorter
 
 
 def _encloses(outer: Pair, inner: Pair) -> bool:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from semwear.data_bar.bar_parts import goes_on_elsewhere, with_halves_doubted, without_parts
 from semwear.data_bar.ink import eight_bit, thickened
 from semwear.data_bar.labels import Facts
 from semwear.data_bar.layers import (
@@ -23,16 +24,13 @@ from semwear.data_bar.layers import (
 )
 from semwear.data_bar.nearer_figures import nearer_figures
 from semwear.data_bar.nested import (
-    goes_on_elsewhere,
     lies_around_another,
-    with_halves_doubted,
     with_inside_doubted,
     with_shared_doubt,
     without_boxes,
     without_letters,
     without_other_tones,
     without_outlines,
-    without_parts,
 )
 from semwear.data_bar.other_layers import reads_otherwise
 from semwear.data_bar.pairing import Decision, Pair, decide, fits_closely, labels_of, pairs_of, refused
