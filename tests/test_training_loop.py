@@ -3,11 +3,14 @@
 import numpy as np
 import pytest
 import torch
-from loop import Store, Trainer, augment, hidden_loss, losses, random_filters, soft_dice_loss
+from batch_augment import augment, random_filters
+from loop import Trainer
+from losses import hidden_loss, losses, soft_dice_loss
 from PIL import Image
 from samples import BLANK, Samples, from_label
 from sklearn.datasets import load_digits
 from sklearn.linear_model import LogisticRegression
+from store import Store
 
 from semwear.errors import ModelError
 from semwear.labels import read_labels

@@ -1,15 +1,18 @@
 """What stands around a shape, on a panel or over the picture, and speaks against its being the bar of a label."""
 
+import cv2
 import numpy as np
 
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import COLOUR_CHROMA, Ink
 from semwear.data_bar.label_point import Label, end_columns, label_columns
+from semwear.data_bar.pieces import pieces_of
 from semwear.data_bar.two_tones import FLAT_INK, INK_AGAIN, label_in_other_tone, rows_beyond
 
 GOES_ON = "it goes on beyond its label"
 PLATE_HIGH, HIGHEST_BAR = "it is higher than a bar beside such a label", 2.0
 """Height of a filled bar at most, in letter heights of a label outside it: higher ones are plates and strips."""
+HOLDS_MARKS, FEWEST_MARKS = "it may be the outline of the dots or ticks in it", 4
 ASKEW = "its label stands askew of it, so that a part of it may be hidden"
 ASKEW_LETTERS, OFF_MIDDLE = 1.0, 0.15
 """How far a label may reach beyond one end of a bar, in heights of its letters, and how far off its middle it may stand, in lengths
@@ -49,6 +52,8 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     line = label.printed.line
     if bar.kind == "filled" and bar.row_1 - bar.row_0 > HIGHEST_BAR * line.letter_px:
         return PLATE_HIGH
+    if bar.kind == "filled" and _holds_a_row_of_marks(ink.mask[bar.row_0 : bar.row_1, bar.col_0 : bar.col_1]):
+        return HOLDS_MARKS
     plane = ink.plane if ink.raw is None else ink.raw
     if goes_on_beyond(plane, bar, label):
         return GOES_ON
@@ -62,6 +67,25 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
         return ""  # Nothing else in the picture has a colour.
     other = label_in_other_tone(plane, bar, (line.row_0, line.row_1, line.col_0, line.col_1))
     return LABEL_IN_OTHER_TONE if other else ""
+
+
+def _holds_a_row_of_marks(inked: np.ndarray) -> bool:
+    """Tell whether equal holes stand in equal steps in a bar, (rows, cols) bool: close dots or ticks whose outlines have run together.
+
+    >>> bar = np.ones((9, 79), bool)
+    >>> bar[2:7, 2:77:7] = bar[2:7, 3:77:7] = bar[2:7, 4:77:7] = False
+    >>> _holds_a_row_of_marks(bar), _holds_a_row_of_marks(bar[:, :15])
+    (True, False)
+    """
+    holes = pieces_of(~inked).stats[1:]
+    left, top = holes[:, cv2.CC_STAT_LEFT], holes[:, cv2.CC_STAT_TOP]
+    right, foot = left + holes[:, cv2.CC_STAT_WIDTH], top + holes[:, cv2.CC_STAT_HEIGHT]
+    holes = holes[(left > 0) & (top > 0) & (right < inked.shape[1]) & (foot < inked.shape[0])]  # None of round corners.
+    columns = np.sort(holes[:, cv2.CC_STAT_LEFT] + holes[:, cv2.CC_STAT_WIDTH] / 2)
+    if len(columns) < FEWEST_MARKS:
+        return False
+    alike = max(np.ptp(holes[:, side]) for side in (cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT, cv2.CC_STAT_TOP)) <= 2
+    return bool(alike and np.ptp(np.diff(columns)) <= 2)
 
 
 def stands_askew(bar: Bar, label: Label) -> bool:
