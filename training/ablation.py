@@ -12,7 +12,8 @@ import tomllib
 from pathlib import Path
 
 import torch
-from loop import Store, shard_feeder, shard_validation, train_for
+from loop import train_for
+from store import Store, shard_feeder, shard_validation
 
 from semwear.network import FieldNetwork
 

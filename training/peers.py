@@ -11,7 +11,8 @@ import tomllib
 from pathlib import Path
 
 import torch
-from loop import Store, shard_feeder, train_for
+from loop import train_for
+from store import Store, shard_feeder
 from torch import nn
 from torchvision.models.segmentation import deeplabv3_mobilenet_v3_large, lraspp_mobilenet_v3_large
 

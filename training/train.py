@@ -28,9 +28,10 @@ from curves import draw_learning_curves
 from evaluation import evaluate, known_from_labels, model_predictor
 from fields import CALIBRATION_SEED, RETEST_SEED, maker_fields, simulated_fields
 from finish import finish, write_card
-from loop import Store, Trainer, check_made_from, shard_feeder, shard_validation
+from loop import Trainer, check_made_from
 from make_shards import make_sample
 from samples import Samples, from_label, join, load
+from store import Store, shard_feeder, shard_validation
 
 from semwear.errors import SemwearError
 from semwear.labels import LabelError, LabelledField, leaks, read_labels
