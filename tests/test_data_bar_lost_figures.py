@@ -256,3 +256,13 @@ def test_a_point_on_ground_as_bright_as_ink_is_seen_by_its_one_level(text, lost,
     plane = np.where(mask, 255, 235).astype(np.uint8)
     ink = replace(label.ink, plane=plane, mask=mask, low=90.0, high=255.0, name="level white ink", cut_out=False)
     assert has_point(replace(label, ink=ink)) is lost
+
+
+@pytest.mark.parametrize(("text", "pitch_px", "longer"), [("0.1 mm", 11.3, "0.1 mm"), ("0.1 mm", 15.0, ""), ("51 mm", 11.3, "")])
+def test_letters_of_one_width_set_wide_apart_keep_their_point(text, pitch_px, longer):
+    """Low letters 9.5 px high and 11.3 px apart, of which a layer held "1 mm" only; two figures as far apart may be two words."""
+    own = Line(row_0=521, row_1=532, col_0=213, col_1=270, letter_px=9.5, regularity=2)
+    width = own.col_1 - own.col_0 + label_check.LETTERS_BEFORE * own.letter_px
+    label = Label(ink=None, printed=None, length=lengths_in("1 mm")[0])
+    seen = reading(text, 0.1 + np.arange(len(text)) * pitch_px / width)
+    assert label_check._longer(label, own, seen) == longer

@@ -10,7 +10,7 @@ import numpy as np
 
 from semwear.data_bar.ink import thickened
 from semwear.data_bar.label_point import Label, figure_places, has_point, point_is_printed
-from semwear.data_bar.label_start import LEFT_OUT_SHARE, has_figure_before, lost_start
+from semwear.data_bar.label_start import LEFT_OUT_SHARE, POINT_BEFORE, has_figure_before, lost_start
 from semwear.data_bar.labels import PIXEL_SIZES_UM, Length, is_round, lengths_in
 from semwear.data_bar.lines import Line
 from semwear.data_bar.reading_ways import (
@@ -28,8 +28,9 @@ VOTES_NEEDED = {"proven": 1, "supported": 2, "silent": 3}
 """Readings, of five, in which a label must come out alike, by what else speaks for the scale."""
 CLEAR_CHARACTER = 0.85
 """Least probability from which one reading against all others counts."""
-WIDEST_PITCH = 1.15
-"""Distance from one figure of a number to the next at most, in heights of a letter."""
+WIDEST_PITCH, WIDEST_PITCH_AT_POINT = 1.15, 1.5
+"""Distance from one figure of a number to the next at most, in heights of a letter; the latter where the number has a point that the
+label lacks, which all letters of one width set wide apart."""
 EDGE_BLANK, EDGE_PLACE = 0.5, 1.3
 """Blank at the picture's edge, and place of a label's first figure, in heights of a letter, up to which the edge may have cut one off."""
 ALIGNED_BLANK_PX, ALIGNED = 2, 0.1
@@ -59,7 +60,10 @@ def label_doubt(
     if before is not None and not proven and (longer := _longer(label, own, before)):
         return f"the bar's label reads as {wanted.text} and as {longer}", True
     around = before if before is not None and _reads_alike(before, wanted) else None
-    votes, others = _counted(_read_again(label, own, around), wanted, bar_px, after_tick=after_tick)
+    readings = _read_again(label, own, around)
+    if not proven and any(_follows_a_point(reading, wanted) for reading in readings):
+        return f"a decimal point before the bar's label {wanted.text} may be missing", True
+    votes, others = _counted(readings, wanted, bar_px, after_tick=after_tick)
     if not proven and label.ink.cut_out and label.ink.raw is not None and not inverse:
         missing = "" if around is not None else _missing(label, own, bar_px)
         if missing:
@@ -166,7 +170,8 @@ def _longer(label: Label, own: Line, reading: Reading) -> str:
     for length in lengths_in(reading.text):
         number = length.text.split()[0]
         pitch = np.diff(reading.places[length.start : length.start + len(number)]).max(initial=0.0) * width
-        if pitch > WIDEST_PITCH * own.letter_px:
+        pointed = _is_pointed(length) and not _is_pointed(label.length)
+        if pitch > (WIDEST_PITCH_AT_POINT if pointed else WIDEST_PITCH) * own.letter_px:
             continue  # Two words that were read as one.
         surely = _least_probability(reading, length) >= SURE_CHARACTER
         if math.isclose(length.um, label.length.um):
@@ -176,6 +181,18 @@ def _longer(label: Label, own: Line, reading: Reading) -> str:
         if surely and _figures(length) > _figures(label.length) and not stroke:
             return length.text
     return ""
+
+
+def _follows_a_point(reading: Reading, wanted: Length) -> bool:
+    """Tell whether a reading has the wanted length right behind a point, or a nought of its own, which belong to its number.
+
+    >>> text = "0 1 mm"
+    >>> reading = Reading(text=text, probabilities=(0.9,) * len(text), places=(0.5,) * len(text))
+    >>> _follows_a_point(reading, lengths_in("1 mm")[0])
+    True
+    """
+    same = [length for length in lengths_in(reading.text) if math.isclose(length.um, wanted.um)]
+    return any(POINT_BEFORE.search(reading.text[: length.start].rstrip()) for length in same)
 
 
 def _reads_alike(reading: Reading, wanted: Length) -> bool:

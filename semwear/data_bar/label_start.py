@@ -26,6 +26,8 @@ DOT_BLANK = 0.05
 """Blank between the dots of one figure at most, in heights of a letter."""
 FARTHEST_FIGURE = 1.3
 """Distance before a label from which a mark isn't a figure of it, in heights of a letter."""
+POINT_BEFORE = re.compile(r"[.,]$|(?<![\d.,])0$")
+"""What before a label is the point of its number, or the nought before one."""
 FULL_HEIGHT = 0.8
 """Height from which a piece inside a line is a whole figure."""
 
@@ -33,7 +35,7 @@ FULL_HEIGHT = 0.8
 def lost_start(ink: Ink, line: Line, reading: Reading, length: Length) -> str:
     """Say what stands before the first figure of a label that wasn't read as part of its number; "" for nothing."""
     before = reading.text[: length.start].rstrip()
-    if re.search(r"[.,]$|(?<![\d.,])0$", before):
+    if POINT_BEFORE.search(before):
         return "a decimal point"
     if not ink.cut_out:
         return ""
