@@ -45,7 +45,9 @@ def test_a_row_that_other_ink_shows_to_go_on_is_only_the_part_of_it_that_its_own
     pair, other = SimpleNamespace(ink=ink(), bar=row_of_ticks(5, 10)), ink()
     assert goes_on_elsewhere(pair, other, [row_of_ticks(0, 10, doubt="a tick at its end isn't sure")])
     assert not goes_on_elsewhere(pair, pair.ink, [row_of_ticks(0, 10)])  # Its own layer knows its ticks.
-    assert not goes_on_elsewhere(pair, other, [row_of_ticks(5, 10), row_of_ticks(0, 9), row_of_ticks(0, 10, down=40)])
+    assert goes_on_elsewhere(pair, other, [row_of_ticks(0, 7)])  # Either layer holds one end.
+    assert not goes_on_elsewhere(pair, other, [row_of_ticks(5, 10), row_of_ticks(6, 9), row_of_ticks(0, 10, down=40)])
+    assert not goes_on_elsewhere(pair, other, [row_of_ticks(0, 5)])  # One tick in common.
     assert not goes_on_elsewhere(pair, other, [replace(row_of_ticks(0, 10), kind="line")])
 
 
@@ -79,3 +81,12 @@ def test_a_line_beside_its_label_with_another_like_it_on_the_other_side_may_be_h
 def test_a_label_that_reaches_beyond_one_end_of_a_bar_shows_that_a_part_is_missing(bar, columns, askew):
     assert stands_askew(line_bar(*bar), label(*columns, row=520)) is askew
     assert not stands_askew(line_bar(*bar), label(*columns))  # In one row with it.
+
+
+def test_half_of_a_row_of_ticks_is_no_ruler_whose_label_stands_at_its_right_end():
+    """The other half was read as letters; the label's middle lies 11 px beyond the last tick of the first."""
+    assert stands_askew(line_bar(87, 146, kind="ticks"), label(107, 207, row=520))
+    assert not stands_askew(line_bar(87, 146, kind="filled"), label(107, 207, row=520))  # Blocks with a 0 at their left end.
+    assert not stands_askew(line_bar(87, 154, kind="ticks"), label(107, 207, row=520))
+    many = replace(line_bar(87, 146, kind="ticks"), parts=((500, 515, 87, 88),) * 11)
+    assert not stands_askew(many, label(107, 207, row=520))  # A whole row, with its label at the right end (common practice).

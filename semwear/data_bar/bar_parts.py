@@ -6,14 +6,19 @@ A block of a bar, a stretch of its outline, half of it or some of its ticks end 
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+
 from semwear.data_bar.bar_ends import Bar
 from semwear.data_bar.ink import Ink
-from semwear.data_bar.nested import EQUAL_WITHIN_PX, LONGER_SHARE, WIDEST_OUTLINE_PX
+from semwear.data_bar.nested import EQUAL_WITHIN_PX, WIDEST_OUTLINE_PX
 from semwear.data_bar.pairing import Pair
 
 HALF = "it may be half of a bar that its label parts"
 HALF_OFF_PX, LEAST_OF_HALF = 2.0, 0.6
 """Rows by which halves of one bar may differ, as one has lost a tick, and length of the shorter over that of the longer at least."""
+
+FEWEST_SHARED = 2
+"""Ticks that two rows have in common at least where both are of one scale."""
 
 
 def without_parts(pairs: list[Pair]) -> list[Pair]:
@@ -30,21 +35,28 @@ def without_parts(pairs: list[Pair]) -> list[Pair]:
 
 
 def goes_on_elsewhere(pair: Pair, ink: Ink, bars: Iterable[Bar]) -> bool:
-    """Tell whether a burnt-in row of ticks is the part that its own ink holds of a longer one among the bars of another layer.
+    """Tell whether another layer has a row of ticks that shares some with a burnt-in one and goes on beyond an end of it.
 
-    Bright ground hides ticks from one kind of ink and not from another; even a doubted longer row shows that.
+    Bright ground hides ticks from one kind of ink and not from another; even a doubted row shows that.
     """
     part = pair.bar
     if part.kind != "ticks" or pair.ink.on_panel or ink.on_panel or ink is pair.ink:
         return False
+    centres = _centres(part)
 
-    def holds(row: Bar) -> bool:
-        along = row.start_px <= part.start_px + EQUAL_WITHIN_PX and part.stop_px <= row.stop_px + EQUAL_WITHIN_PX
-        beside = row.row_0 < part.row_1 and part.row_0 < row.row_1
-        longer = row.length_px - part.length_px > max(2 * EQUAL_WITHIN_PX, LONGER_SHARE * part.length_px)
-        return row.kind == "ticks" and along and beside and longer
+    def reaches_beyond(row: Bar) -> bool:
+        if row.kind != "ticks" or row.row_0 >= part.row_1 or part.row_0 >= row.row_1:
+            return False
+        shared = (np.abs(centres[:, None] - _centres(row)[None]) <= EQUAL_WITHIN_PX).any(axis=1).sum()
+        beyond = max(part.start_px - row.start_px, row.stop_px - part.stop_px)
+        return shared >= FEWEST_SHARED and beyond > 2 * EQUAL_WITHIN_PX
 
-    return any(holds(row) for row in bars)
+    return any(reaches_beyond(row) for row in bars)
+
+
+def _centres(row: Bar) -> np.ndarray:
+    """Return the columns of the middles of a row's ticks."""
+    return np.array([(left + right - 1) / 2 for _, _, left, right in row.parts])
 
 
 def with_halves_doubted(pairs: list[Pair]) -> list[Pair]:

@@ -59,6 +59,8 @@ def label_doubt(
     before = None if inverse or label.ink.raw is None else read_from_before(label.ink, own)
     if before is not None and not proven and (longer := _longer(label, own, before)):
         return f"the bar's label reads as {wanted.text} and as {longer}", True
+    if before is not None and not proven and (clearer := _clearly_other(before, wanted)):
+        return f"the bar's label reads as {wanted.text} and as {clearer}", True
     around = before if before is not None and _reads_alike(before, wanted) else None
     readings = _read_again(label, own, around)
     if not proven and any(_follows_a_point(reading, wanted) for reading in readings):
@@ -179,6 +181,17 @@ def _longer(label: Label, own: Line, reading: Reading) -> str:
         # What stands before may be a tick or a rule, which reads as 1.
         stroke = not reading.text[length.start].isdigit() or (length.text.startswith("1") and not is_round(length.um))
         if surely and _figures(length) > _figures(label.length) and not stroke:
+            return length.text
+    return ""
+
+
+def _clearly_other(reading: Reading, wanted: Length) -> str:
+    """Return the length of as many figures in the same unit that a reading with the picture clearly has in place of the wanted one, or ""."""
+    for length in lengths_in(reading.text):
+        number, unit = length.text.split()
+        figures = reading.probabilities[length.start : length.start + len(number)]
+        alike = unit == wanted.text.split()[1] and len(number) == len(wanted.text.split()[0])
+        if alike and is_round(length.um) and not math.isclose(length.um, wanted.um) and min(figures) >= CLEAR_CHARACTER:
             return length.text
     return ""
 

@@ -17,6 +17,10 @@ ASKEW = "its label stands askew of it, so that a part of it may be hidden"
 ASKEW_LETTERS, OFF_MIDDLE = 1.0, 0.15
 """How far a label may reach beyond one end of a bar, in heights of its letters, and how far off its middle it may stand, in lengths
 of the bar, before it stands askew."""
+AT_END = (1.5, 0.5)
+"""How far the middle of a label at the right end of a bar, and of a row of few ticks, may lie off that end, in heights of its letters."""
+MANY_TICKS = 9
+"""Ticks of which a row is whole, with ten intervals: half of one has fewer, and twenty are rare."""
 LABEL_IN_OTHER_TONE = "its label is in the other tone"
 ON_PLATE = "its label stands on a plate of its own"
 PLATE_BESIDE, ONE_TONE, OFF_PLATE, PLATE_BETWEEN = (0.3, 1.0), 2.0, 15.0, 0.25
@@ -94,7 +98,8 @@ def stands_askew(bar: Bar, label: Label) -> bool:
     first, last = label_columns(label)
     line, letter = label.printed.line, label.printed.line.letter_px
     beside = min(line.row_1, bar.row_1) > max(line.row_0, bar.row_0) or min(last, bar.col_1) <= max(first, bar.col_0)
-    if beside or abs((first + last) / 2 - bar.col_1) <= 1.5 * letter:
+    few_ticks = bar.kind == "ticks" and len(bar.parts) < MANY_TICKS
+    if beside or abs((first + last) / 2 - bar.col_1) <= AT_END[few_ticks] * letter:
         return False
     before, after = bar.col_0 - first, last - bar.col_1
     if max(before, after) <= ASKEW_LETTERS * letter or min(before, after) >= -letter:
