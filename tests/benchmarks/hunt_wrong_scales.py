@@ -1,8 +1,8 @@
 """Hunt for wrong scales: bars of eleven shapes burnt into real-looking pictures, with nothing to set them off from the surface.
 
-Backgrounds are pictures without data bar, as `python -m tests.leading_maker FOLDER --fields 60 --seed 301` and
-`tests.microscope_maker` write them. Half of the pictures are stored once more, compressed or at a smaller size. Labels and
-bars that can't be told from the surface must be refused; each wrong one is named with its seed.
+Backgrounds are pictures without data bar, as `python -m tests.leading_maker FOLDER --fields 60 --seed 301` writes them. Half of
+the pictures are stored once more, compressed or at a smaller size. Labels and bars that can't be told from the surface must be
+refused; each wrong one is named with its seed.
 
 Run: python tests/benchmarks/hunt_wrong_scales.py FOLDER… --count 500 --seed 0 [--keep SEEN]
 """
