@@ -10,7 +10,7 @@ from semwear.data_bar.bar_ends import Bar, plain_bar
 from semwear.data_bar.bar_parts import goes_on_elsewhere, with_halves_doubted
 from semwear.data_bar.labels import lengths_in
 from semwear.data_bar.lines import Line
-from semwear.data_bar.pairing import Pair
+from semwear.data_bar.pairing import Pair, _without_ticks_read_as_1
 from semwear.data_bar.surroundings import stands_askew
 from semwear.data_bar.text import Reading
 
@@ -90,3 +90,18 @@ def test_half_of_a_row_of_ticks_is_no_ruler_whose_label_stands_at_its_right_end(
     assert not stands_askew(line_bar(87, 154, kind="ticks"), label(107, 207, row=520))
     many = replace(line_bar(87, 146, kind="ticks"), parts=((500, 515, 87, 88),) * 11)
     assert not stands_askew(many, label(107, 207, row=520))  # A whole row, with its label at the right end (common practice).
+
+
+@pytest.mark.parametrize(("first", "kept"), [(173, ["200.0 µm"]), (190, ["1200.0 µm", "200.0 µm"])])
+def test_the_last_tick_of_a_row_before_its_label_is_no_1(first, kept):
+    """Eleven ticks up to column 174, and a label right behind them in which the first layer has read the last tick as well."""
+    row, layer = row_of_ticks(0, 10), SimpleNamespace(on_panel=False, col_0=0)
+
+    def pair(text: str, left: int) -> Pair:
+        printed = label(left, left + 120, text=text)
+        printed.ink.col_0 = 0
+        return Pair(ink=layer, label=printed, bar=row, standing=0.7)
+
+    pairs = [pair("1200.0 µm", first), pair("200.0 µm", first + 8)]
+    assert [each.label.length.text for each in _without_ticks_read_as_1(pairs)] == kept
+    assert _without_ticks_read_as_1(pairs[:1]) == pairs[:1]  # No other reading has the rest alone.

@@ -44,6 +44,8 @@ INSIDE_ASIDE = 0.15
 FEWEST_TICKS, TICK_BESIDE = 5, 1.5
 """Ticks of a bar at least whose last one may be read as a figure of its label, and how near it stands, in heights of a letter: no 1
 stands in the rhythm of so many ticks by chance."""
+ON_TICK = 0.5
+"""How far a 1 may stand from the last tick of a row that it was read from, in heights of a letter."""
 FULL_INK, THICK_PX = 230.0, 5
 """Grey of a layer's plane from which a pixel is at the end of the range; rows of a bar of which some are ink all over."""
 SOFT_WALL = 128.0
@@ -248,7 +250,7 @@ def _fills_gap(label: Label, bar: Bar) -> bool:
 
 def decide(pairs: list[Pair], *, facts: Facts, widths_px: tuple[int, ...], texts: list[str]) -> Decision:
     """Choose the one pair that nothing contradicts, or give the reason why none is accepted."""
-    pairs = sorted(pairs, key=lambda pair: -pair.standing)
+    pairs = sorted(_without_ticks_read_as_1(pairs), key=lambda pair: -pair.standing)
     if not pairs:
         lengths = [length for text in texts for length in lengths_in(text) if length.may_label]
         if lengths:
@@ -325,6 +327,26 @@ def _ends_in_tick_before(pair: Pair) -> bool:
     beside = bar.row_0 + pair.ink.row_0 < line.row_1 + pair.label.ink.row_0
     beside &= bar.row_1 + pair.ink.row_0 > line.row_0 + pair.label.ink.row_0
     return beside and abs(first - (pair.ink.col_0 + bar.col_1)) <= TICK_BESIDE * line.letter_px
+
+
+def _without_ticks_read_as_1(pairs: list[Pair]) -> list[Pair]:
+    """Return the pairs without those whose label begins with a 1 that is the last tick of its own bar, where another reading has the rest."""
+
+    def is_tick(pair: Pair) -> bool:
+        text, line = pair.label.length.text, pair.label.printed.line
+        if not text.startswith("1") or pair.bar.kind != "ticks" or len(pair.bar.parts) < FEWEST_TICKS:
+            return False
+        first = pair.label.ink.col_0 + pair.label.printed.reading.column(line, pair.label.length.start)
+        on_tick = abs(first - (pair.ink.col_0 + pair.bar.stop_px)) <= ON_TICK * line.letter_px
+        return on_tick and any(other.label.length.text == text[1:] and _same_bar(pair, other) for other in pairs)
+
+    return [pair for pair in pairs if not is_tick(pair)]
+
+
+def _same_bar(one: Pair, other: Pair) -> bool:
+    """Tell whether two pairs have the same stretch of the picture as their bar."""
+    ends = ((pair.ink.col_0 + pair.bar.start_px, pair.ink.col_0 + pair.bar.stop_px) for pair in (one, other))
+    return all(abs(left - right) <= SAME_BAR_PX for left, right in zip(*ends, strict=True))
 
 
 def _is_rim_at_edge(pair: Pair) -> bool:
