@@ -22,7 +22,7 @@ from semwear.data_bar.strip import find_panels
 from semwear.data_bar.surroundings import goes_on_beyond
 from semwear.data_bar.text import Reading
 from semwear.data_bar.two_tones import casts_shadow
-from semwear.data_bar.words import Printed, _is_one_line, _neighbour
+from semwear.data_bar.words import Printed, _headings, _is_one_line
 from semwear.read import read_micrograph
 
 STUDY = Path(__file__).parents[1] / "sample_images" / "study" / "pictures"
@@ -177,13 +177,13 @@ def test_a_piece_of_a_strip_that_letters_cut_off_is_no_box():
 
 
 def test_a_word_with_its_own_value_beside_it_is_no_heading_of_what_stands_below():
-    def line(row: int, col: int, text: str) -> tuple[Line, Reading]:
+    def line(row: int, col: int, text: str) -> Printed:
         box = Line(row_0=row, row_1=row + 15, col_0=col, col_1=col + 12 * len(text), letter_px=15, regularity=len(text))
-        return box, Reading(text=text, probabilities=(), places=())
+        return Printed(line=box, reading=Reading(text=text, probabilities=(), places=()), lengths=())
 
     for beside, heading in (("175.5 nm", ""), ("Mode", "Pixel")):
-        lines, readings = zip(line(14, 619, "Pixel"), line(14, 715, beside), line(46, 605, "50.0 um"), strict=True)
-        assert _neighbour(list(lines), list(readings), 2, above=True) == heading
+        printed = [line(14, 619, "Pixel"), line(14, 715, beside), line(46, 605, "50.0 um")]
+        assert "".join(head.reading.text for head in _headings(printed[2], printed)) == heading
 
 
 def test_a_dark_flat_spot_of_the_picture_beside_a_side_panel_is_no_part_of_it():

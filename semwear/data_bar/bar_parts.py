@@ -65,12 +65,9 @@ def with_halves_doubted(pairs: list[Pair]) -> list[Pair]:
     Both may be the halves of one bar that its label parts, of which one end is lost in the picture.
     """
 
-    def is_half(pair: Pair) -> bool:
-        return any(_mirrors(pair, other) for other in pairs)
-
     def doubted(pair: Pair) -> Pair:
-        sure = not pair.ink.on_panel and not pair.bar.doubt
-        return replace(pair, bar=replace(pair.bar, doubt=HALF)) if sure and is_half(pair) else pair
+        is_half = not pair.ink.on_panel and not pair.bar.doubt and any(_mirrors(pair, other) for other in pairs)
+        return replace(pair, bar=replace(pair.bar, doubt=HALF)) if is_half else pair
 
     return [doubted(pair) for pair in pairs]
 

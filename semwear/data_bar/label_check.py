@@ -57,10 +57,8 @@ def label_doubt(
     if not proven and not inverse and (lost := _lost_before(label, own, bar_col)):
         return lost, False
     before = None if inverse or label.ink.raw is None else read_from_before(label.ink, own)
-    if before is not None and not proven and (longer := _longer(label, own, before)):
-        return f"the bar's label reads as {wanted.text} and as {longer}", True
-    if before is not None and not proven and (clearer := _clearly_other(before, wanted)):
-        return f"the bar's label reads as {wanted.text} and as {clearer}", True
+    if before is not None and not proven and (other := _longer(label, own, before) or _clearly_other(before, wanted)):
+        return f"the bar's label reads as {wanted.text} and as {other}", True
     around = before if before is not None and _reads_alike(before, wanted) else None
     readings = _read_again(label, own, around)
     if not proven and any(_follows_a_point(reading, wanted) for reading in readings):

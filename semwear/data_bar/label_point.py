@@ -8,7 +8,7 @@ import numpy as np
 from semwear.data_bar.ink import Ink, thickened
 from semwear.data_bar.label_start import half_ink
 from semwear.data_bar.labels import Length, places_of_figures
-from semwear.data_bar.pieces import stretches_of
+from semwear.data_bar.pieces import pieces_of, stretches_of
 from semwear.data_bar.words import Printed
 
 POINT_INK = (0.4, 0.25)
@@ -88,18 +88,19 @@ def _has_point_of_its_level(label: Label) -> bool:
     letter_px, figures = label.printed.line.letter_px, figure_places(label)
     row_0, row_1 = max(label.printed.line.row_0, 0), label.printed.line.row_1
     first, last = (int(_column(label, place)) for place in (figures[0], figures[-1]))
-    part = label.ink.mask[row_0:row_1, first : last + 1].astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(part, connectivity=8)
-    high = stats[:count, cv2.CC_STAT_HEIGHT] > FIGURE_HIGH * letter_px
+    part = label.ink.mask[row_0:row_1, first : last + 1]
+    pieces = pieces_of(part)
+    stats = pieces.stats
+    high = stats[:, cv2.CC_STAT_HEIGHT] > FIGURE_HIGH * letter_px
     high[0] = False
     if not high.any():
         return False
     feet = np.median((stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT])[high])
-    for left, top, wide, tall, area in stats[1:count]:
+    for left, top, wide, tall, area in stats[1:]:
         large = min(wide, tall) >= 2 and max(wide, tall) <= LARGEST_POINT * letter_px
         compact = area >= COMPACT * wide * tall and max(wide, tall) <= 2 * min(wide, tall)
         inside = left > 0 and left + wide < part.shape[1] and abs(top + tall - feet) <= 1
-        if large and compact and inside and not high[labels[:top, left : left + wide]].any():
+        if large and compact and inside and not high[pieces.labels[:top, left : left + wide]].any():
             return True
     return False
 

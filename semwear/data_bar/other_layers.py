@@ -11,23 +11,18 @@ from semwear.data_bar.label_point import Label
 def reads_otherwise(label: Label, others: list[Label]) -> str:
     """Return the text of another reading of the same print with a figure or a decimal point that the label lacks, or without a 1
     that the label begins with, which may be an outline or a stroke beside it; or ""."""
-    differing = (other for other in others if _holds_more(label, other) or _is_led_by_a_stroke(label, other))
-    return next((other.length.text for other in differing if _lies_over(label, other)), "")
+    return next((other.length.text for other in others if _lies_over(label, other) and _speaks_against(label, other)), "")
 
 
-def _holds_more(label: Label, other: Label) -> bool:
-    """Tell whether a reading has the label's figures and a point besides, or a figure before them that is no stroke."""
+def _speaks_against(label: Label, other: Label) -> bool:
+    """Tell whether a reading has the label's figures and a point besides, or a figure before them that is no stroke, or lacks a 1
+    before them alone."""
     number, more = (one.length.text.split()[0].replace(",", ".") for one in (label, other))
     if label.length.text.split()[1] != other.length.text.split()[1] or number == more:
         return False
     pointed = "." in more and "." not in number and more.replace(".", "") == number
     # A tick or a rule right before a label reads as 1.
-    return pointed or bool(re.fullmatch(rf"[2-9]\d*{re.escape(number)}", more))
-
-
-def _is_led_by_a_stroke(label: Label, other: Label) -> bool:
-    number, rest = (one.length.text.split()[0].replace(",", ".") for one in (label, other))
-    return label.length.text.split()[1] == other.length.text.split()[1] and number == "1" + rest
+    return pointed or number == f"1{more}" or bool(re.fullmatch(rf"[2-9]\d*{re.escape(number)}", more))
 
 
 def _lies_over(label: Label, other: Label) -> bool:

@@ -49,9 +49,11 @@ def doubt_over_picture(ink: Ink, label: Label, bar: Bar) -> str:
     rows, cols = ink.mask.shape
     if bar.row_0 <= 0 or bar.row_1 >= rows or bar.col_0 <= 0 or bar.col_1 >= cols:
         return "it reaches the picture's edge"
-    if not label.ink.on_panel and label.printed.inside is None and bar.kind != "split" and stands_askew(bar, label):
+    if label.ink.on_panel or label.printed.inside is not None:
+        return ""
+    if bar.kind != "split" and stands_askew(bar, label):
         return ASKEW
-    if label.ink.on_panel or bar.kind not in ("filled", "line") or label.printed.inside is not None:
+    if bar.kind not in ("filled", "line"):
         return ""
     line = label.printed.line
     if bar.kind == "filled" and bar.row_1 - bar.row_0 > HIGHEST_BAR * line.letter_px:

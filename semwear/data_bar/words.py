@@ -170,12 +170,10 @@ def _read_inside(ink: Ink, bars: list[Bar]) -> list[Printed]:
 
 def _with_lengths(printed: list[Printed]) -> list[Printed]:
     """Return the lines of a layer with the lengths in them, as the words before and above them say."""
-    lines, readings = [item.line for item in printed], [item.reading for item in printed]
     told = []
-    for index, item in enumerate(printed):
-        before = _neighbour(lines, readings, index, above=False)
-        above = _neighbour(lines, readings, index, above=True)
-        told.append(replace(item, lengths=lengths_in(item.reading.text, before=before, above=above)))
+    for item in printed:
+        above = next((head.reading.text for head in _headings(item, printed)), "")
+        told.append(replace(item, lengths=lengths_in(item.reading.text, before=_text_before(item, printed), above=above)))
     return told
 
 
@@ -186,7 +184,7 @@ def _columns(texts: list[Printed], printed: list[Printed]) -> list[tuple[str, st
     """
     columns = []
     for item in texts:
-        heads = [other for other in printed if other is not item and _is_heading_of(other, item, printed)]
+        heads = _headings(item, printed)
         if len(heads) <= 1:
             columns += [(head.reading.text, item.reading.text) for head in heads]
             continue
@@ -198,21 +196,11 @@ def _columns(texts: list[Printed], printed: list[Printed]) -> list[tuple[str, st
     return columns
 
 
-def _is_heading_of(head: Printed, item: Printed, printed: list[Printed]) -> bool:
-    """Tell whether a line is a heading right above another."""
-    return _stands_right_above(head.line, item.line) and not _has_value_beside(
-        [other.line for other in printed], [other.reading for other in printed], head.line
-    )
-
-
 def _words_of(item: Printed) -> list[tuple[str, float]]:
     """Return the words of a line, each with the column of its middle."""
-    text, places, line = item.reading.text, item.reading.places, item.line
-    found = []
-    for match in re.finditer(r"\S+", text):
-        of_word = places[match.start() : match.end()]
-        found.append((match.group(), line.col_0 + (line.col_1 - line.col_0) * float(np.mean(of_word))))
-    return found
+    words = re.finditer(r"\S+", item.reading.text)
+    columns = [item.reading.column(item.line, place) for place in range(len(item.reading.text))]
+    return [(word.group(), float(np.mean(columns[word.start() : word.end()]))) for word in words]
 
 
 def _has_ticks_of_a_bar(bar: Bar) -> bool:
@@ -307,22 +295,27 @@ def _holds_a_bar(holes: np.ndarray) -> bool:
     return bool(cv2.erode(holes.astype(np.uint8), np.ones((1, longest), np.uint8)).any())
 
 
-def _neighbour(lines: list[Line], readings: list[Reading], index: int, *, above: bool) -> str:
-    """Return the text to the left in the same row, or the heading right above, or ""."""
-    own = lines[index]
+def _text_before(item: Printed, printed: list[Printed]) -> str:
+    """Return the text to the left of a line in the same row, or ""."""
+    own = item.line
     best, text = float("inf"), ""
-    for line, reading in zip(lines, readings, strict=True):
+    for line, reading in ((other.line, other.reading) for other in printed):
         rows = min(line.row_1, own.row_1) - max(line.row_0, own.row_0)
-        tall = max(line.letter_px, own.letter_px)
-        if above:
-            gap = own.row_0 - line.row_1
-            fits = _stands_right_above(line, own) and not _has_value_beside(lines, readings, line)
-        else:
-            gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
-            fits = 0 <= gap <= 6 * tall and overlap >= 0.5
+        gap, overlap = own.col_0 - line.col_1, rows / min(line.row_1 - line.row_0, own.row_1 - own.row_0)
+        fits = 0 <= gap <= 6 * max(line.letter_px, own.letter_px) and overlap >= 0.5
         if line is not own and fits and gap < best:
             best, text = gap, reading.text
     return text
+
+
+def _headings(item: Printed, printed: list[Printed]) -> list[Printed]:
+    """Return the lines that are headings right above a line, nearest first."""
+    heads = [
+        other
+        for other in printed
+        if other.line is not item.line and _stands_right_above(other.line, item.line) and not _has_value_beside(other.line, printed)
+    ]
+    return sorted(heads, key=lambda head: item.line.row_0 - head.line.row_1)
 
 
 def _stands_right_above(line: Line, own: Line) -> bool:
@@ -334,9 +327,9 @@ def _stands_right_above(line: Line, own: Line) -> bool:
     return -0.3 * tall <= gap <= 1.6 * tall and cols >= 0.5 * narrower and not wide
 
 
-def _has_value_beside(lines: list[Line], readings: list[Reading], head: Line) -> bool:
+def _has_value_beside(head: Line, printed: list[Printed]) -> bool:
     """Tell whether a number follows a word in its own row: then it is no heading of what stands below."""
-    for line, reading in zip(lines, readings, strict=True):
+    for line, reading in ((other.line, other.reading) for other in printed):
         rows = min(line.row_1, head.row_1) - max(line.row_0, head.row_0)
         beside = 0 <= line.col_0 - head.col_1 <= FARTHEST_VALUE * head.letter_px
         if beside and rows >= 0.5 * (head.row_1 - head.row_0) and re.match(r"\s*[=:]?\s*\d", reading.text):
