@@ -42,8 +42,8 @@ def as_micrograph(image: np.ndarray) -> SimpleNamespace:
     return SimpleNamespace(pixels=grey, rgb=image if coloured else None, white_level=white)
 
 
-def verdict_of(bar: DataBar, printed: PrintedMicrograph) -> str:
-    """Right: the label's length and the bar's length within 1.5 px or 1 %; refused: no bar; else wrong."""
+def verdict_of(bar: DataBar, printed) -> str:
+    """Compare with what was printed (`bar_um` and `bar_px` are used). Right: the label's length and the bar's length within 1.5 px or 1 %; refused: no bar; else wrong."""
     if math.isnan(bar.bar_um):
         return "refused"
     allowed = max(1.5, 0.01 * printed.bar_px)

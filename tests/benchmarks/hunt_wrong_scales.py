@@ -8,7 +8,6 @@ Run: python tests/benchmarks/hunt_wrong_scales.py FOLDER… --count 500 --seed 0
 """
 
 import argparse
-import math
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +15,7 @@ from pathlib import Path
 import cv2
 import matplotlib
 import numpy as np
-from bench_scale import as_micrograph
+from bench_scale import as_micrograph, verdict_of
 from PIL import Image, ImageDraw, ImageFont
 
 from semwear.data_bar import read_data_bar
@@ -30,8 +29,6 @@ FONTS = sorted(
 )
 LENGTHS = (1, 2, 5, 10, 20, 25, 30, 40, 50, 100, 200, 250, 300, 400, 500)
 UM = {"µm": 1.0, "um": 1.0, "nm": 1e-3, "mm": 1e3}
-ALLOWED = 0.012, 2.5
-"""Share of the length, and px, by which a bar may be off."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,10 +166,7 @@ def main() -> None:
         if case is None:
             continue
         bar = read_data_bar(as_micrograph(case.pixels))
-        verdict = "refused"
-        if not math.isnan(bar.bar_um):
-            off = abs((bar.bar_um / bar.bar_px) / (case.bar_um / case.bar_px) - 1)
-            verdict = "right" if off <= max(ALLOWED[0], ALLOWED[1] / case.bar_px) else "wrong"
+        verdict = verdict_of(bar, case)
         total[case.shape, verdict] += 1
         if verdict == "wrong":
             print(f"seed {seed}: {case.shape}, {case.tone}: {case.text!r} over {case.bar_px:.1f} px read as {bar.bar_label!r} over {bar.bar_px:.1f} px", flush=True)
